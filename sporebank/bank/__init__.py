@@ -1,0 +1,1 @@
+"""The bank file: the only layer that knows peewee and SQLite."""

@@ -1,0 +1,312 @@
+"""What the bank holds, as frozen records. Amounts are whole micrograms; ids are the bank file's own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from sporebank.core.dates import PartDate
+
+
+class SporeClass(StrEnum):
+    """How spore keeps; the rows of the storage table in resources/storage.toml."""
+
+    GREEN = "green"
+    NON_GREEN = "non-green"
+    DRYING_SENSITIVE = "drying-sensitive"
+    DICKSONIA = "dicksonia"
+    DRY_LAND = "dry-land"
+    UNKNOWN = "unknown"
+
+
+class Source(StrEnum):
+    """Where a clone came from."""
+
+    GARDEN = "garden"
+    WILD = "wild"
+    RECEIVED = "received"
+    BOUGHT = "bought"
+    UNKNOWN = "unknown"
+
+
+class Permission(StrEnum):
+    """Whether spore of a clone may be given on."""
+
+    YES = "yes"
+    ASK = "ask first"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+class Basis(StrEnum):
+    """On what an amount was known."""
+
+    WEIGHED = "weighed"
+    VOLUME = "volume"
+    CHAMBER = "chamber count"
+    EYE = "by eye"
+
+
+class Cleaning(StrEnum):
+    """How a batch was worked clean of chaff."""
+
+    TILTED = "tilted on paper"
+    SCREENED = "screened"
+    BOTH = "tilted and screened"
+    NONE = "not cleaned"
+
+
+class PlaceKind(StrEnum):
+    """The levels of the place tree; a slot is a cell of a box, not a place of its own."""
+
+    ROOM = "room"
+    FRIDGE = "fridge"
+    FREEZER = "freezer"
+    SHELF = "shelf"
+    BOX = "box"
+
+
+class Reason(StrEnum):
+    """Why spore went into or out of a vial."""
+
+    STORED = "stored"
+    SOWING = "sowing"
+    TEST = "test"
+    GIFT = "gift"
+    LOSS = "loss"
+    CORRECTION = "correction"
+    CULL = "cull"
+
+
+class State(StrEnum):
+    """How alive a vial is, in a word."""
+
+    ALIVE = "alive"
+    FADING = "fading"
+    SPENT = "spent"
+    UNKNOWN = "unknown"
+
+
+class RequestState(StrEnum):
+    """How far a request has come."""
+
+    OPEN = "open"
+    FILLED = "filled"
+    SENT = "sent"
+    CLOSED = "closed"
+
+
+@dataclass(frozen=True)
+class TaxonName:
+    """The parts of a name; epithets without marks, ranks as written on labels (`subsp.`, `var.`, `f.`).
+
+    `ex` is true for plants raised from spore of the cultivar, which may not come true.
+    `qualifier` is `cf.`, `aff.` or `sp.`. `authorship` is kept as written and never printed on labels.
+    """
+
+    genus: str
+    epithet: str = ""
+    rank: str = ""
+    infra: str = ""
+    group: str = ""
+    cultivar: str = ""
+    hybrid_genus: bool = False
+    hybrid_epithet: bool = False
+    ex: bool = False
+    qualifier: str = ""
+    authorship: str = ""
+
+
+@dataclass(frozen=True)
+class Run:
+    """A stretch of text that is italic or upright."""
+
+    text: str
+    italic: bool = False
+
+
+@dataclass(frozen=True)
+class Taxon:
+    """A name in the bank. `old_name` stands beside the accepted one; `verified` is the keeper's word."""
+
+    id: int
+    name: TaxonName
+    family: str
+    spore_class: SporeClass
+    verified: bool
+    old_name: str = ""
+    invasive_note: str = ""
+
+
+@dataclass(frozen=True)
+class Contact:
+    """A person or a garden who gives or asks. `country` is ISO 3166-1 alpha-2 or empty."""
+
+    id: int
+    name: str
+    organisation: str = ""
+    address: str = ""
+    country: str = ""
+    email: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Clone:
+    """One source plant. `network_number` is a garden's four-part number, kept to the letter."""
+
+    id: int
+    code: str
+    taxon: Taxon
+    source: Source
+    origin: str = ""
+    acquired: PartDate | None = None
+    acquired_from: str = ""
+    permission: Permission = Permission.UNKNOWN
+    permit_note: str = ""
+    network_number: str = ""
+    received_as: str = ""
+    parent_id: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Batch:
+    """The spore of one clone, collected on one date and cleaned together. `purity` is in percent."""
+
+    id: int
+    code: str
+    clone: Clone
+    collected: PartDate
+    cleaned_on: date | None
+    fronds: int | None
+    cleaning: Cleaning
+    screen_um: int | None
+    minutes: int | None
+    purity: int | None
+    purity_basis: Basis
+    amount_basis: Basis
+    amount_said: str
+    spore_class: SporeClass
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A node of the place tree. Temperature in degrees Celsius, humidity in % RH; None means as its parent."""
+
+    id: int
+    code: str
+    parent_id: int | None
+    kind: PlaceKind
+    name: str
+    temperature: float | None
+    humidity: float | None
+    rows: int = 0
+    columns: int = 0
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A vial in a place from one day on, with the conditions met there; it ends where the next begins.
+
+    `place` is the path for people (`Fridge 1 / Box 2 / C3`), empty when out of the bank.
+    """
+
+    since: date
+    temperature: float | None
+    humidity: float | None
+    place: str = ""
+
+
+@dataclass(frozen=True)
+class Movement:
+    """One line of the ledger: micrograms into (+) or out of (-) a vial."""
+
+    id: int
+    vial_id: int
+    on: date
+    micrograms: int
+    reason: Reason
+    basis: Basis
+    note: str = ""
+    reversed: bool = False
+
+
+@dataclass(frozen=True)
+class Replicate:
+    """One count of a test: `germinated` of `sown` spores."""
+
+    sown: int
+    germinated: int
+
+
+@dataclass(frozen=True)
+class Test:
+    """A germination test of a batch, or of one vial of it. Temperature in degrees Celsius."""
+
+    __test__ = False  # pytest must not take it for a test of ours
+
+    id: int
+    batch_id: int
+    vial_id: int | None
+    sown_on: date
+    counted_on: date
+    replicates: tuple[Replicate, ...]
+    medium: str = ""
+    temperature: float | None = None
+    light: str = ""
+    note: str = ""
+
+    @property
+    def sown(self) -> int:
+        """Spores sown over all replicates."""
+        return sum(replicate.sown for replicate in self.replicates)
+
+    @property
+    def germinated(self) -> int:
+        """Spores germinated over all replicates."""
+        return sum(replicate.germinated for replicate in self.replicates)
+
+
+@dataclass(frozen=True)
+class Share:
+    """A share of spore alive, from 0 to 1: the 5, 50 and 95 % points of what is likely."""
+
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """When a line is crossed: the days by which it has with 5, 50 and 95 % chance; None is never foreseen."""
+
+    earliest: date | None
+    likely: date | None
+    latest: date | None
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """How alive spore is on a day, and until when; `share` is None where storage is not modelled."""
+
+    on: date
+    share: Share | None
+    chance_below: float | None
+    crossing: Crossing | None
+    next_test: date | None
+    basis: str
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Event:
+    """A deed on record: what was done, when, and by whom. `undone` is set while it is taken back."""
+
+    id: int
+    at: datetime
+    by: str
+    title: str
+    undone: bool = False

@@ -1,0 +1,1 @@
+"""Records in, PDF out: the only layer that knows ReportLab and qrcode."""

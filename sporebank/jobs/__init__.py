@@ -1,0 +1,1 @@
+"""What the keeper does, one module a job: ask core, write through the bank."""
