@@ -194,7 +194,7 @@ class Batch:
 
 @dataclass(frozen=True)
 class Place:
-    """A node of the place tree. Temperature in degrees Celsius, humidity in % RH; None means as its parent."""
+    """A node of the place tree. Temperature in degrees Celsius, humidity in % RH; None: as its parent."""
 
     id: int
     code: str
@@ -310,3 +310,61 @@ class Event:
     by: str
     title: str
     undone: bool = False
+
+
+@dataclass(frozen=True)
+class VialRow:
+    """A vial as a table shows it; `place` is the path for people, `place_key` sorts as one walks."""
+
+    id: int
+    code: str
+    taxon_id: int
+    name: TaxonName
+    verified: bool
+    clone_id: int
+    clone: str
+    batch_id: int
+    batch: str
+    collected: PartDate
+    place: str
+    place_key: str
+    left: int
+    state: State
+    share: Share | None
+    crosses: date | None
+    surplus: bool
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class VialFilter:
+    """Which vials a table shows; empty fields do not narrow. `text` is looked for in every word field."""
+
+    text: str = ""
+    state: State | None = None
+    place_id: int | None = None
+    year: int | None = None
+    surplus: bool = False
+    taxon_id: int | None = None
+    clone_id: int | None = None
+    batch_id: int | None = None
+
+
+@dataclass(frozen=True)
+class VialCounts:
+    """The line above the vial table."""
+
+    vials: int
+    clones: int
+    taxa: int
+    fading: int
+    spent: int
+
+
+@dataclass(frozen=True)
+class Changed:
+    """What a deed changed: the kinds of things (`vial`, `batch`, `test` ...) and which of them."""
+
+    event_id: int
+    title: str
+    kinds: frozenset[str]

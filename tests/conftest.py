@@ -1,0 +1,1 @@
+"""Fixtures that every part of the tests uses."""
