@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -313,6 +314,81 @@ class Event:
 
 
 @dataclass(frozen=True)
+class Sowing:
+    """One session of sowing from one vial in one room on one day."""
+
+    id: int
+    code: str
+    vial_id: int
+    batch: str
+    clone: str
+    name: TaxonName
+    room: str
+    sown_on: date
+    micrograms: int
+    pots: tuple[str, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Packet:
+    """One unit to be given, drawn from a vial."""
+
+    id: int
+    line_id: int
+    parcel_id: int
+    vial_id: int
+    vial: str
+    place: str
+    place_key: str
+    micrograms: int
+
+
+@dataclass(frozen=True)
+class Line:
+    """One wish of a request; `unmet` says why what is missing cannot be filled."""
+
+    id: int
+    rank: int
+    name: TaxonName
+    taxon_id: int
+    clone_id: int | None
+    clone: str
+    packets: int
+    packet_ug: int
+    unmet: str
+    filled: tuple[Packet, ...] = ()
+
+
+@dataclass(frozen=True)
+class Request:
+    """Somebody's wishes, in the order of their rank."""
+
+    id: int
+    contact: Contact
+    received_on: date
+    state: RequestState
+    note: str
+    lines: tuple[Line, ...]
+    parcel_id: int | None = None
+    parcel: str = ""
+    dispatched_on: date | None = None
+
+
+@dataclass(frozen=True)
+class CullCandidate:
+    """A vial past viability, with the advice (`cull` or `test first`) and its reason in a sentence."""
+
+    vial: VialRow
+    chance_below: float
+    last_test: date | None
+    last_of_clone: bool
+    invasive_note: str
+    advice: str
+    reason: str
+
+
+@dataclass(frozen=True)
 class VialRow:
     """A vial as a table shows it; `place` is the path for people, `place_key` sorts as one walks."""
 
@@ -367,4 +443,9 @@ class Changed:
 
     event_id: int
     title: str
-    kinds: frozenset[str]
+    ids: Mapping[str, frozenset[int]]
+
+    @property
+    def kinds(self) -> frozenset[str]:
+        """The kinds of things that changed."""
+        return frozenset(self.ids)

@@ -1,0 +1,129 @@
+"""An open bank: its file, its settings, and the only door through which it is changed."""
+
+from __future__ import annotations
+
+import json
+from array import array
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+from pathlib import Path
+
+import peewee
+from filelock import BaseFileLock
+from peewee import SqliteDatabase
+
+from sporebank.bank.change import Change, new_event
+from sporebank.bank.tables import Meta, Setting
+from sporebank.core import settings as core_settings
+from sporebank.core.errors import Refusal
+from sporebank.core.records import Changed
+from sporebank.core.settings import Settings
+
+Clock = Callable[[], datetime]
+
+#: WAL lets a page be read while a deed is written; FULL makes a committed deed outlive a power cut.
+PRAGMAS = {
+    "journal_mode": "wal",
+    "foreign_keys": 1,
+    "busy_timeout": 5000,
+    "synchronous": "full",
+    "cache_size": -64_000,
+}
+
+
+class Bank:
+    """An open bank file. It belongs to the thread that opened it.
+
+    `database` is for the layer `bank` alone. Deeds go through `change`, reading through `bank.queries`.
+    """
+
+    def __init__(self, path: Path, lock: BaseFileLock, clock: Clock) -> None:
+        self.path = path
+        self.database = SqliteDatabase(str(path), pragmas=PRAGMAS)
+        self._lock = lock
+        self._clock = clock
+        self._listeners: list[Callable[[Changed], None]] = []
+        #: Counts up whenever anything may read differently; what is remembered of a reading is good for one revision.
+        self.revision = 0
+        #: The vial order last worked out by `queries.vials`, with what it was worked out for.
+        self.remembered: tuple[object, array[int]] | None = None
+        self.name = self._meta("name")
+        self.tag = self._meta("tag")
+        self.settings = self._read_settings()
+
+    def today(self) -> date:
+        """Return the day by the bank's clock."""
+        return self._clock().date()
+
+    def now(self) -> datetime:
+        """Return the moment by the bank's clock."""
+        return self._clock()
+
+    def subscribe(self, listener: Callable[[Changed], None]) -> None:
+        """Call `listener` after every deed, in the order of subscribing, with what it changed."""
+        self._listeners.append(listener)
+
+    @contextmanager
+    def change(self, title: str, *, kind: str = "do", of: int | None = None) -> Iterator[Change]:
+        """Open a deed: everything written inside is kept together, or none of it when anything fails.
+
+        Args:
+            title: what is done, as the history and the undo menu say it.
+            kind: `do`, or `undo` and `redo` with `of` as the event they are about.
+            of: see `kind`.
+
+        Raises:
+            Refusal: the file itself said no (a full disk, less than nothing in a vial, a slot taken).
+        """
+        try:
+            with self.database.atomic("IMMEDIATE"):
+                at = self._clock().isoformat(timespec="seconds")
+                event_id = new_event(self.database, at, self.settings.keeper, title, kind, of)
+                tx = Change(self.database, self.tag, event_id, title)
+                yield tx
+        except peewee.IntegrityError as error:
+            raise Refusal(_refused(str(error))) from error
+        except peewee.OperationalError as error:
+            raise Refusal(_failed(str(error))) from error
+        self.revision += 1
+        changed = tx.changed()
+        if "setting" in changed.ids:
+            self.settings = self._read_settings()
+        for listener in self._listeners:
+            listener(changed)
+
+    def close(self) -> None:
+        """Close the file and let others open it."""
+        self.database.close()
+        self._lock.release()
+
+    def _meta(self, key: str) -> str:
+        rows = Meta.select(Meta.value).where(Meta.key == key).tuples().execute(self.database)
+        return str(next(iter(rows))[0])
+
+    def _read_settings(self) -> Settings:
+        rows = Setting.select(Setting.value).tuples().execute(self.database)
+        return core_settings.from_values(json.loads(next(iter(rows))[0]))
+
+
+def _refused(reason: str) -> str:
+    if "left >= 0" in reason:
+        return "That would take more out of a vial than is in it. Nothing was changed; look at what is left first."
+    if "vial.place_id" in reason:
+        return "A slot chosen already holds a vial. Nothing was changed; choose a free slot."
+    if "clone.code" in reason:
+        return "Another clone already has this code. Nothing was changed; choose another code."
+    if "taxon.name" in reason:
+        return "The bank already has this name. Nothing was changed; choose it from the list."
+    return f"The bank refused this because its records would no longer agree ({reason}). Nothing was changed."
+
+
+def _failed(reason: str) -> str:
+    if "full" in reason:
+        return "The disk is full. Nothing was changed; make room and do it again."
+    if "locked" in reason:
+        return "Another program is writing to the bank file. Nothing was changed; try again in a moment."
+    if "readonly" in reason:
+        return "The bank file may not be written to. Nothing was changed; check the file's permissions."
+    return f"The bank file could not be written ({reason}). Nothing was changed."

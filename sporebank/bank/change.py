@@ -1,0 +1,95 @@
+"""One deed: everything it writes, or nothing, and the record of it."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Mapping
+from typing import Any
+
+from peewee import Model, SqliteDatabase
+
+from sporebank.bank.tables import Entry, Event, Movement, Serial, Stay
+from sporebank.core import codes
+from sporebank.core.records import Changed
+
+
+class Change:
+    """The writing side of a bank during one deed; made by `Bank.change` alone.
+
+    Every row written is noted, so that the deed can be taken back and every page knows what to show anew.
+    """
+
+    def __init__(self, database: SqliteDatabase, tag: str, event_id: int, title: str) -> None:
+        self._database = database
+        self._tag = tag
+        self._touched: defaultdict[str, set[int]] = defaultdict(set)
+        self.event_id = event_id
+        self.title = title
+
+    def new_code(self, kind: str) -> str:
+        """Return the next code of a kind; a code once given out is never given out again."""
+        row = Serial.select(Serial.last).where(Serial.kind == kind).tuples().execute(self._database)
+        serial = next((last for (last,) in row), 0) + 1
+        Serial.insert(kind=kind, last=serial).on_conflict_replace().execute(self._database)
+        return codes.make(kind, self._tag, serial)
+
+    def insert(self, table: type[Model], **values: Any) -> int:  # noqa: ANN401 - a column's value
+        """Write a new row and return its id."""
+        row_id = int(table.insert(**values).execute(self._database))
+        self._note(table, row_id, None, values)
+        return row_id
+
+    def update(self, table: type[Model], row_id: int, **values: Any) -> None:  # noqa: ANN401 - a column's value
+        """Set columns of a row that may change; nothing is noted when they already are as wished."""
+        columns = [getattr(table, name) for name in values]
+        where = table._meta.primary_key == row_id
+        found = table.select(*columns).where(where).dicts().execute(self._database)
+        before = next(iter(found))
+        if before == values:
+            return
+        table.update(values).where(where).execute(self._database)
+        self._note(table, row_id, before, values)
+
+    def move_spore(self, vial_id: int, **values: Any) -> int:  # noqa: ANN401 - a column's value
+        """Add a line to the ledger of a vial."""
+        return self._append(Movement, vial_id, values)
+
+    def place(self, vial_id: int, **values: Any) -> int:  # noqa: ANN401 - a column's value
+        """Add a stay to the history of a vial."""
+        return self._append(Stay, vial_id, values)
+
+    def _append(self, table: type[Model], vial_id: int, values: Mapping[str, Any]) -> int:
+        row = {"event_id": self.event_id, "vial_id": vial_id, **values}
+        row_id = int(table.insert(**row).execute(self._database))
+        self._note(table, row_id, None, row)
+        self._touched["vial"].add(vial_id)
+        return row_id
+
+    def _note(
+        self, table: type[Model], row_id: int, before: Mapping[str, Any] | None, after: Mapping[str, Any]
+    ) -> None:
+        kind = kind_of(table)
+        Entry.insert(
+            event_id=self.event_id,
+            kind=kind,
+            row_id=row_id,
+            before=None if before is None else json.dumps(before),
+            after=json.dumps(after),
+        ).execute(self._database)
+        self._touched[kind].add(row_id)
+
+    def changed(self) -> Changed:
+        """Return what has been written so far."""
+        return Changed(self.event_id, self.title, {kind: frozenset(ids) for kind, ids in self._touched.items()})
+
+
+def kind_of(table: type[Model]) -> str:
+    """Return the word under which rows of a table go in the record of deeds."""
+    return str(table._meta.table_name)
+
+
+def new_event(database: SqliteDatabase, at: str, by: str, title: str, kind: str, of: int | None) -> int:
+    """Write the record of a deed and return its id."""
+    values = {"at": at, "by": by, "title": title, "kind": kind, "of_event": of}
+    return int(Event.insert(**values).execute(database))

@@ -1,0 +1,72 @@
+"""What must hold in every bank file, checked by its own queries."""
+
+from __future__ import annotations
+
+from sporebank.bank.bank import Bank
+from sporebank.bank.sql import rows
+
+_STANDING = "NOT EXISTS (SELECT 1 FROM stay AS other WHERE other.voids = stay.id) AND stay.voids IS NULL"
+
+_RULES: tuple[tuple[str, str], ...] = (
+    (
+        "what is left in a vial is the sum of its movements",
+        """SELECT vial.code FROM vial LEFT JOIN
+           (SELECT vial_id, SUM(micrograms) AS total FROM movement GROUP BY vial_id) AS ledger
+           ON ledger.vial_id = vial.id
+           WHERE vial.left <> COALESCE(ledger.total, 0)""",
+    ),
+    (
+        "no ledger ever went below zero",
+        """SELECT code FROM (SELECT vial.code, SUM(micrograms) OVER
+           (PARTITION BY vial_id ORDER BY movement.id) AS running FROM movement JOIN vial ON vial.id = vial_id)
+           WHERE running < 0""",
+    ),
+    (
+        "a vial lies where its last stay says",
+        f"""SELECT vial.code FROM vial LEFT JOIN
+           (SELECT vial_id, place_id, slot,
+                ROW_NUMBER() OVER (PARTITION BY vial_id ORDER BY since DESC, id DESC) AS nth
+            FROM stay WHERE {_STANDING}) AS last ON last.vial_id = vial.id AND nth = 1
+           WHERE vial.place_id IS NOT last.place_id OR vial.slot IS NOT last.slot""",
+    ),
+    (
+        "a slot lies inside its box",
+        """SELECT vial.code FROM vial JOIN place ON place.id = vial.place_id
+           WHERE vial.slot IS NOT NULL AND vial.slot >= place.rows * place.columns""",
+    ),
+    (
+        "a culled vial is empty and out of its place",
+        "SELECT code FROM vial WHERE culled_on IS NOT NULL AND (left <> 0 OR place_id IS NOT NULL)",
+    ),
+    (
+        "a vial taken back is empty and out of its place",
+        "SELECT code FROM vial WHERE void = 1 AND (left <> 0 OR place_id IS NOT NULL)",
+    ),
+    (
+        "a batch in use has not been taken back",
+        "SELECT vial.code FROM vial JOIN batch ON batch.id = batch_id WHERE vial.void = 0 AND batch.void = 1",
+    ),
+    (
+        "packets held back are in their vials",
+        """SELECT vial.code FROM vial JOIN packet ON packet.vial_id = vial.id
+           JOIN parcel ON parcel.id = packet.parcel_id WHERE packet.void = 0 AND parcel.void = 0
+           AND parcel.dispatched_on IS NULL AND vial.culled_on IS NOT NULL""",
+    ),
+    (
+        "a dispatched packet is booked once",
+        """SELECT parcel.code FROM parcel WHERE dispatched_on IS NOT NULL AND void = 0 AND
+           (SELECT SUM(micrograms) FROM packet WHERE parcel_id = parcel.id AND packet.void = 0) <>
+           (SELECT -SUM(micrograms) FROM movement WHERE note = parcel.code AND reason = 'gift')""",
+    ),
+    ("no row points at nothing", 'SELECT "table" FROM pragma_foreign_key_check'),
+)
+
+
+def broken(bank: Bank) -> list[str]:
+    """Return a sentence for every rule that does not hold, with up to five of the places where."""
+    found = []
+    for rule, sql in _RULES:
+        where = [str(row[0]) for row in rows(bank, f"{sql} LIMIT 5")]
+        if where:
+            found.append(f"It should hold that {rule}; it does not for {', '.join(where)}.")
+    return found

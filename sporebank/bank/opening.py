@@ -1,0 +1,163 @@
+"""Opening a bank file: lock, quick check, version, copy when an upgrade is due, upgrade."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+
+import peewee
+from filelock import BaseFileLock, FileLock, Timeout
+from peewee import SqliteDatabase
+
+from sporebank.bank import backup, upgrades
+from sporebank.bank.bank import PRAGMAS, Bank, Clock
+from sporebank.bank.tables import Meta, Setting
+from sporebank.core import codes
+from sporebank.core.errors import Refusal
+
+SUFFIX = ".sporebank"
+_HEADER = b"SQLite format 3\x00"
+
+
+class Trouble(StrEnum):
+    """Why a file cannot be opened as a bank."""
+
+    MISSING = "missing"
+    LOCKED = "locked"
+    FOREIGN = "foreign"
+    DAMAGED = "damaged"
+    TOO_NEW = "too new"
+    UNWRITABLE = "unwritable"
+
+
+class Unopenable(Refusal):
+    """A file that cannot be opened as a bank, with the sentence for the keeper and details for a helper."""
+
+    def __init__(self, trouble: Trouble, sentence: str, details: str = "") -> None:
+        super().__init__(sentence)
+        self.trouble = trouble
+        self.details = details
+
+
+def _now() -> datetime:
+    return datetime.now()  # noqa: DTZ005 - a bank keeps the wall clock of its keeper
+
+
+def create(path: Path, name: str, clock: Clock = _now) -> Bank:
+    """Make a new bank file and open it.
+
+    Raises:
+        Refusal: the name is empty, the file exists already, or cannot be written.
+    """
+    if not name.strip():
+        raise Refusal("Give the bank a name, such as the name of the collection.", field="name")
+    if path.exists():
+        raise Refusal(f"There is already a file at {path}. Open it, or choose another name.", field="path")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        lock = _take_lock(path)
+        try:
+            _write_first(path, name.strip(), clock)
+        except BaseException:
+            lock.release()
+            path.unlink(missing_ok=True)
+            raise
+    except (OSError, peewee.OperationalError) as error:
+        raise Refusal(f"No bank can be made at {path} ({error}). Choose another folder.", field="path") from error
+    return Bank(path, lock, clock)
+
+
+def _write_first(path: Path, name: str, clock: Clock) -> None:
+    database = SqliteDatabase(str(path), pragmas=PRAGMAS)
+    try:
+        with database.atomic("IMMEDIATE"):
+            for upgrade in upgrades.UPGRADES:
+                upgrades.apply(database, upgrade)
+            made = clock().isoformat(timespec="microseconds")
+            facts = {"name": name, "tag": codes.tag_from(f"{name} {made}"), "made": made}
+            for key, value in facts.items():
+                Meta.insert(key=key, value=value).execute(database)
+            Setting.insert(id=1, value="{}").execute(database)
+    finally:
+        database.close()
+
+
+def open_bank(path: Path, clock: Clock = _now) -> Bank:
+    """Open a bank file.
+
+    Raises:
+        Unopenable: the file is missing, in use, no bank, damaged, or of a newer program.
+    """
+    if not path.is_file():
+        raise Unopenable(Trouble.MISSING, f"There is no bank at {path}. It may have been moved or renamed.")
+    lock = _take_lock(path)
+    try:
+        version = _examine(path)
+        _upgrade(path, version)
+        return Bank(path, lock, clock)
+    except BaseException:
+        lock.release()
+        raise
+
+
+def _take_lock(path: Path) -> BaseFileLock:
+    lock = FileLock(path.with_name(f".{path.name}.lock"), timeout=0, thread_local=False)
+    try:
+        lock.acquire()
+    except Timeout as error:
+        sentence = f"{path.name} is open in another window or on another machine. Close it there first."
+        raise Unopenable(Trouble.LOCKED, sentence, str(error)) from error
+    except OSError as error:
+        sentence = f"The folder of {path.name} may not be written to. Move the bank, or change the folder's rights."
+        raise Unopenable(Trouble.UNWRITABLE, sentence, str(error)) from error
+    return lock
+
+
+def _examine(path: Path) -> int:
+    """Return the schema version of a bank file that is whole and not too new."""
+    try:
+        with path.open("rb") as file:
+            header = file.read(len(_HEADER))
+        if header != _HEADER:
+            sentence = f"{path.name} is not a bank: something else lies in this file."
+            raise Unopenable(Trouble.FOREIGN, sentence, f"It begins with {header!r}.")
+        with closing(sqlite3.connect(path)) as connection:
+            application = int(connection.execute("PRAGMA application_id").fetchone()[0])
+            version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+            verdict = [str(row[0]) for row in connection.execute("PRAGMA quick_check(20)")]
+    except (OSError, sqlite3.Error) as error:
+        raise Unopenable(Trouble.DAMAGED, _damaged(path), str(error)) from error
+    if application != upgrades.APPLICATION_ID:
+        sentence = f"{path.name} is a database, but of another program, not a bank."
+        raise Unopenable(Trouble.FOREIGN, sentence, f"Its application id is {application}.")
+    if verdict != ["ok"]:
+        raise Unopenable(Trouble.DAMAGED, _damaged(path), "\n".join(verdict))
+    if version > upgrades.CURRENT:
+        sentence = f"{path.name} was last used with a newer sporebank. Update this one, then open it again."
+        details = f"The file has schema {version}; this program knows schemas up to {upgrades.CURRENT}."
+        raise Unopenable(Trouble.TOO_NEW, sentence, details)
+    return version
+
+
+def _damaged(path: Path) -> str:
+    return f"{path.name} is damaged. Leave the file as it is and open a backup; nothing is lost from that."
+
+
+def _upgrade(path: Path, version: int) -> None:
+    due = upgrades.due(version)
+    if not due:
+        return
+    kept = backup.folder(path) / f"{path.stem} before schema {upgrades.CURRENT}{backup.SUFFIX}"
+    backup.save_copy(path, kept)
+    database = SqliteDatabase(str(path), pragmas={**PRAGMAS, "foreign_keys": 0})
+    try:
+        for upgrade in due:
+            upgrades.apply(database, upgrade)
+    except peewee.DatabaseError as error:
+        sentence = f"{path.name} could not be brought up to date. It is as it was; a copy lies at {kept}."
+        raise Unopenable(Trouble.DAMAGED, sentence, str(error)) from error
+    finally:
+        database.close()

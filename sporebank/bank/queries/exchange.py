@@ -1,0 +1,135 @@
+"""Contacts, requests and what they may be filled from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sporebank.bank.bank import Bank
+from sporebank.bank.queries import reading
+from sporebank.bank.queries.vials import spot, vials_by_id
+from sporebank.bank.sql import like, numbers, one, rows
+from sporebank.core.records import Contact, Line, Packet, Request, RequestState, VialRow
+
+_CONTACT = """contact.id, contact.name, contact.organisation, contact.address, contact.country, contact.email,
+    contact.note"""
+
+
+def contacts(bank: Bank, text: str = "") -> list[Contact]:
+    """Return the contacts whose name, organisation or country holds a text, by name."""
+    sql = f"""SELECT {_CONTACT} FROM contact WHERE void = 0 AND (name LIKE ?1 ESCAPE '!'
+        OR organisation LIKE ?1 ESCAPE '!' OR country LIKE ?1 ESCAPE '!') ORDER BY name COLLATE NOCASE"""
+    return [Contact(*row) for row in rows(bank, sql, like(text))]
+
+
+def contact(bank: Bank, contact_id: int) -> Contact:
+    """Return one contact."""
+    return Contact(*rows(bank, f"SELECT {_CONTACT} FROM contact WHERE id = ?", contact_id)[0])
+
+
+def requests(bank: Bank, *states: RequestState) -> list[Request]:
+    """Return the requests in these states (all where none is named), the oldest open one first."""
+    test = f" AND request.state IN ({', '.join('?' * len(states))})" if states else ""
+    sql = f"""SELECT request.id, received_on, state, request.note, parcel.id, parcel.code, parcel.dispatched_on,
+            {_CONTACT} FROM request JOIN contact ON contact.id = request.contact_id
+            LEFT JOIN parcel ON parcel.request_id = request.id AND parcel.void = 0
+        WHERE request.void = 0{test} ORDER BY received_on, request.id"""
+    found = rows(bank, sql, *(state.value for state in states))
+    lines = _lines(bank, [row[0] for row in found])
+    return [_request(row, lines.get(row[0], [])) for row in found]
+
+
+def request(bank: Bank, request_id: int) -> Request:
+    """Return one request."""
+    return next(one_of for one_of in requests(bank) if one_of.id == request_id)
+
+
+def request_by_parcel(bank: Bank, code: str) -> int | None:
+    """Return the request that a parcel's code belongs to."""
+    found = one(bank, "SELECT request_id FROM parcel WHERE code = ? AND void = 0", code)
+    return None if found is None else int(found[0])
+
+
+def _request(row: tuple[Any, ...], lines: list[Line]) -> Request:
+    received = reading.day(row[1])
+    assert received is not None
+    return Request(
+        id=row[0],
+        contact=Contact(*row[7:]),
+        received_on=received,
+        state=RequestState(row[2]),
+        note=row[3],
+        lines=tuple(lines),
+        parcel_id=row[4],
+        parcel=row[5] or "",
+        dispatched_on=reading.day(row[6]),
+    )
+
+
+def _lines(bank: Bank, request_ids: list[int]) -> dict[int, list[Line]]:
+    found = rows(
+        bank,
+        f"""SELECT line.request_id, line.id, line.rank, taxon.name, taxon.id, line.clone_id, clone.code, line.packets,
+                line.packet_ug, line.unmet
+            FROM line LEFT JOIN clone ON clone.id = line.clone_id
+            JOIN taxon ON taxon.id = COALESCE(line.taxon_id, clone.taxon_id)
+            WHERE line.request_id IN {numbers(request_ids)} AND line.void = 0 ORDER BY line.request_id, line.rank""",
+    )
+    packets = _packets(bank, [row[1] for row in found])
+    lines: dict[int, list[Line]] = {}
+    for request_id, line_id, rank, name, taxon_id, clone_id, clone, wanted, size, unmet in found:
+        line = Line(
+            id=line_id,
+            rank=rank,
+            name=reading.name(name),
+            taxon_id=taxon_id,
+            clone_id=clone_id,
+            clone=clone or "",
+            packets=wanted,
+            packet_ug=size,
+            unmet=unmet,
+            filled=tuple(packets.get(line_id, [])),
+        )
+        lines.setdefault(request_id, []).append(line)
+    return lines
+
+
+def _packets(bank: Bank, line_ids: list[int]) -> dict[int, list[Packet]]:
+    found = rows(
+        bank,
+        f"""SELECT packet.id, packet.line_id, packet.parcel_id, vial.id, vial.code, place.path, place.path_key,
+                vial.slot, place.columns, packet.micrograms
+            FROM packet JOIN vial ON vial.id = packet.vial_id LEFT JOIN place ON place.id = vial.place_id
+            WHERE packet.line_id IN {numbers(line_ids)} AND packet.void = 0 ORDER BY packet.id""",
+    )
+    packets: dict[int, list[Packet]] = {}
+    for packet_id, line_id, parcel_id, vial_id, vial, path, key, slot, columns, micrograms in found:
+        place_key = f"{key or '~'}/{-1 if slot is None else slot:06d}"
+        where = spot(path, slot, columns)
+        packet = Packet(packet_id, line_id, parcel_id, vial_id, vial, where, place_key, micrograms)
+        packets.setdefault(line_id, []).append(packet)
+    return packets
+
+
+def reserved(bank: Bank) -> dict[int, int]:
+    """Return the micrograms held back per vial for parcels not yet dispatched."""
+    found = rows(
+        bank,
+        """SELECT packet.vial_id, SUM(packet.micrograms) FROM packet JOIN parcel ON parcel.id = packet.parcel_id
+           WHERE packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NULL GROUP BY packet.vial_id""",
+    )
+    return {int(vial_id): int(micrograms) for vial_id, micrograms in found}
+
+
+def candidates(bank: Bank, taxon_id: int, clone_id: int | None) -> list[tuple[VialRow, str]]:
+    """Return the vials of a taxon (or of one clone of it) with the clone's permission, the oldest spore first."""
+    narrower = "" if clone_id is None else f" AND clone.id = {int(clone_id)}"
+    found = rows(
+        bank,
+        f"""SELECT vial.id, clone.permission FROM vial JOIN batch ON batch.id = vial.batch_id
+            JOIN clone ON clone.id = batch.clone_id
+            WHERE clone.taxon_id = ?{narrower} AND vial.void = 0 AND vial.culled_on IS NULL AND vial.left > 0
+            ORDER BY batch.collected, batch.id, vial.number""",
+        taxon_id,
+    )
+    shown = vials_by_id(bank, [row[0] for row in found])
+    return list(zip(shown, [str(row[1]) for row in found], strict=True))

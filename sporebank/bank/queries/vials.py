@@ -1,0 +1,226 @@
+"""Vials, by the page and by the vial."""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Sequence
+from typing import Any
+
+from sporebank.bank.bank import Bank
+from sporebank.bank.queries import reading
+from sporebank.bank.sql import like, numbers, one, rows
+from sporebank.core import slots
+from sporebank.core.records import (
+    Basis,
+    Movement,
+    Reason,
+    State,
+    Stay,
+    VialCounts,
+    VialFilter,
+    VialRow,
+)
+
+_JOINED = """FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
+    JOIN taxon ON taxon.id = clone.taxon_id LEFT JOIN place ON place.id = vial.place_id
+    LEFT JOIN figure ON figure.vial_id = vial.id"""
+
+_COLUMNS = """vial.id, vial.code, taxon.id, taxon.name, taxon.verified, clone.id, clone.code, batch.id, batch.code,
+    batch.collected, place.path, place.path_key, vial.slot, place.columns, vial.left, figure.state, figure.low,
+    figure.middle, figure.high, figure.crosses, figure.surplus, vial.note"""
+
+#: What a column key sorts by; the code settles ties, so that an order never wavers.
+_ORDERS: dict[str, tuple[str, ...]] = {
+    "code": (),
+    "taxon": ("taxon.sort_key",),
+    "clone": ("clone.sort_key",),
+    "batch": ("batch.code",),
+    "collected": ("batch.collected",),
+    "place": ("place.path_key", "vial.slot"),
+    "left": ("vial.left",),
+    "alive": ("figure.middle",),
+    "state": ("figure.state",),
+    "crosses": ("figure.crosses",),
+    "note": ("vial.note",),
+}
+
+_IN_BANK = "vial.void = 0 AND vial.culled_on IS NULL"
+
+
+def vials(bank: Bank, wanted: VialFilter, sort: str, descending: bool, offset: int, limit: int) -> list[VialRow]:
+    """Return one page of the vials that a filter lets through, in order.
+
+    The order itself is worked out once and remembered until something changes, so that a page costs one look-up
+    by id however far down the table it lies.
+    """
+    order = _order(bank, wanted, sort, descending)
+    return vials_by_id(bank, order[offset : offset + limit])
+
+
+def vial_ids(bank: Bank, wanted: VialFilter, sort: str, descending: bool) -> list[int]:
+    """Return the ids of all vials that a filter lets through, in order."""
+    return list(_order(bank, wanted, sort, descending))
+
+
+def _order(bank: Bank, wanted: VialFilter, sort: str, descending: bool) -> array[int]:
+    key = (bank.revision, wanted, sort, descending)
+    if bank.remembered is not None and bank.remembered[0] == key:
+        return bank.remembered[1]
+    where, values = _where(wanted)
+    way = "DESC" if descending else "ASC"
+    by = ", ".join(f"{column} {way} NULLS LAST" for column in (*_ORDERS[sort], "vial.code"))
+    tables = _JOINED if sort != "code" or wanted != VialFilter() else "FROM vial"
+    cursor = bank.database.execute_sql(f"SELECT vial.id {tables} WHERE {where} ORDER BY {by}", values)
+    order = array("q", (row[0] for row in cursor))
+    bank.remembered = (key, order)
+    return order
+
+
+def vials_by_id(bank: Bank, ids: Sequence[int]) -> list[VialRow]:
+    """Return these vials, in the order asked for."""
+    found = rows(bank, f"SELECT {_COLUMNS} {_JOINED} WHERE vial.id IN {numbers(ids)}")
+    by_id = {row[0]: row for row in found}
+    return [_vial(by_id[one_id]) for one_id in ids if one_id in by_id]
+
+
+def in_walking_order(bank: Bank, ids: Sequence[int]) -> list[VialRow]:
+    """Return these vials as one meets them walking through the places once."""
+    return sorted(vials_by_id(bank, ids), key=lambda row: (row.place_key, row.code))
+
+
+def vial_row(bank: Bank, vial_id: int) -> VialRow:
+    """Return one vial."""
+    return vials_by_id(bank, [vial_id])[0]
+
+
+def vial_id_of_code(bank: Bank, code: str) -> int | None:
+    """Return the vial that carries a code."""
+    found = one(bank, "SELECT id FROM vial WHERE code = ? AND void = 0", code)
+    return None if found is None else int(found[0])
+
+
+def vial_years(bank: Bank) -> list[int]:
+    """Return the years in which spore now in the bank was collected, newest first."""
+    found = rows(bank, "SELECT DISTINCT substr(collected, 1, 4) FROM batch WHERE void = 0 ORDER BY 1 DESC")
+    return [int(row[0]) for row in found]
+
+
+def vial_counts(bank: Bank, wanted: VialFilter) -> VialCounts:
+    """Return how many vials, clones and taxa a filter lets through, and how many vials are fading or spent."""
+    where, values = _where(wanted)
+    found = one(
+        bank,
+        f"""SELECT COUNT(*), COUNT(DISTINCT clone.id), COUNT(DISTINCT taxon.id),
+            COALESCE(SUM(figure.state = 'fading'), 0), COALESCE(SUM(figure.state = 'spent'), 0)
+            {_JOINED} WHERE {where}""",
+        *values,
+    )
+    assert found is not None
+    return VialCounts(*(int(value) for value in found))
+
+
+def _where(wanted: VialFilter) -> tuple[str, list[Any]]:
+    clauses: list[str] = [_IN_BANK]
+    values: list[Any] = []
+    for word in wanted.text.split():
+        clause, more = _word(word)
+        clauses.append(clause)
+        values.extend(more)
+    simple = {
+        "figure.state = ?": wanted.state and wanted.state.value,
+        "substr(batch.collected, 1, 4) = ?": wanted.year and f"{wanted.year:04d}",
+        "taxon.id = ?": wanted.taxon_id,
+        "clone.id = ?": wanted.clone_id,
+        "batch.id = ?": wanted.batch_id,
+    }
+    for clause, value in simple.items():
+        if value is not None:
+            clauses.append(clause)
+            values.append(value)
+    if wanted.surplus:
+        clauses.append("figure.surplus = 1")
+    if wanted.place_id is not None:
+        clauses.append(
+            """vial.place_id IN (WITH RECURSIVE inside (id) AS (SELECT ? UNION ALL
+               SELECT place.id FROM place JOIN inside ON place.parent_id = inside.id) SELECT id FROM inside)"""
+        )
+        values.append(wanted.place_id)
+    return " AND ".join(clauses), values
+
+
+def _word(word: str) -> tuple[str, list[str]]:
+    """Look for one word in every column made of words; codes are found with and without their hyphens."""
+    pattern, code = like(word), like(word.replace("-", ""))
+    clause = """(vial.code LIKE ? ESCAPE '!' OR vial.note LIKE ? ESCAPE '!'
+        OR batch.code LIKE ? ESCAPE '!'
+        OR vial.place_id IN (SELECT id FROM place WHERE path LIKE ? ESCAPE '!')
+        OR batch.clone_id IN (SELECT clone.id FROM clone JOIN taxon ON taxon.id = clone.taxon_id
+            WHERE clone.code LIKE ? ESCAPE '!' OR taxon.name LIKE ? ESCAPE '!' OR taxon.old_name LIKE ? ESCAPE '!'
+            OR clone.received_as LIKE ? ESCAPE '!'))"""
+    return clause, [code, pattern, code, pattern, pattern, pattern, pattern, pattern]
+
+
+def _vial(row: tuple[Any, ...]) -> VialRow:
+    path, path_key, slot, columns = row[10], row[11], row[12], row[13]
+    return VialRow(
+        id=row[0],
+        code=row[1],
+        taxon_id=row[2],
+        name=reading.name(row[3]),
+        verified=bool(row[4]),
+        clone_id=row[5],
+        clone=row[6],
+        batch_id=row[7],
+        batch=row[8],
+        collected=reading.part_date(row[9]),
+        place=spot(path, slot, columns),
+        place_key=f"{path_key or '~'}/{-1 if slot is None else slot:06d}",
+        left=row[14],
+        state=State(row[15] or State.UNKNOWN),
+        share=reading.share(row[16], row[17], row[18]),
+        crosses=reading.day(row[19]),
+        surplus=bool(row[20]),
+        note=row[21],
+    )
+
+
+def spot(path: str | None, slot: int | None, columns: int | None) -> str:
+    """Return a place with its slot as people read it; empty when out of the bank."""
+    if path is None:
+        return ""
+    return path if slot is None or not columns else f"{path} / {slots.label(slot, columns)}"
+
+
+def stays(bank: Bank, vial_ids: Sequence[int]) -> dict[int, tuple[Stay, ...]]:
+    """Return the storage history of vials: the stays still standing, oldest first."""
+    found = rows(
+        bank,
+        f"""SELECT stay.vial_id, stay.since, stay.temperature, stay.humidity, place.path, stay.slot, place.columns
+            FROM stay LEFT JOIN place ON place.id = stay.place_id
+            WHERE stay.vial_id IN {numbers(vial_ids)} AND stay.voids IS NULL
+                AND NOT EXISTS (SELECT 1 FROM stay AS other WHERE other.voids = stay.id)
+            ORDER BY stay.vial_id, stay.since, stay.id""",
+    )
+    histories: dict[int, list[Stay]] = {one_id: [] for one_id in vial_ids}
+    for vial_id, since, temperature, humidity, path, slot, columns in found:
+        when = reading.day(since)
+        assert when is not None
+        histories[vial_id].append(Stay(when, temperature, humidity, spot(path, slot, columns)))
+    return {vial_id: tuple(history) for vial_id, history in histories.items()}
+
+
+def ledger(bank: Bank, vial_id: int) -> tuple[Movement, ...]:
+    """Return the ledger of a vial, oldest line first; lines taken back are marked, their opposites left out."""
+    found = rows(
+        bank,
+        """SELECT movement.id, on_day, micrograms, reason, basis, note,
+               EXISTS (SELECT 1 FROM movement AS other WHERE other.voids = movement.id)
+           FROM movement WHERE vial_id = ? AND voids IS NULL ORDER BY on_day, movement.id""",
+        vial_id,
+    )
+    lines = []
+    for line_id, on_day, micrograms, reason, basis, note, taken_back in found:
+        when = reading.day(on_day)
+        assert when is not None
+        lines.append(Movement(line_id, vial_id, when, micrograms, Reason(reason), Basis(basis), note, bool(taken_back)))
+    return tuple(lines)

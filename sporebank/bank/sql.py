@@ -1,0 +1,36 @@
+"""Reading by SQL: one helper, so that every query looks the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from sporebank.bank.bank import Bank
+
+
+def rows(bank: Bank, sql: str, *values: object) -> list[tuple[Any, ...]]:
+    """Run a SELECT and return all of its rows."""
+    found: list[tuple[Any, ...]] = bank.database.execute_sql(sql, values).fetchall()
+    return found
+
+
+def one(bank: Bank, sql: str, *values: object) -> tuple[Any, ...] | None:
+    """Run a SELECT and return its first row, or None."""
+    found: tuple[Any, ...] | None = bank.database.execute_sql(sql, values).fetchone()
+    return found
+
+
+def marks(values: Sequence[object]) -> str:
+    """Return the placeholders for a list of values: `(?, ?, ?)`."""
+    return f"({', '.join('?' * len(values))})"
+
+
+def numbers(ids: Iterable[int]) -> str:
+    """Return row ids as an SQL list; they are whole numbers, so nothing can be smuggled in."""
+    return f"({', '.join(str(int(one)) for one in ids)})"
+
+
+def like(text: str) -> str:
+    """Return the LIKE pattern (escape `!`) of everything that contains a text."""
+    escaped = text.replace("!", "!!").replace("%", "!%").replace("_", "!_")
+    return f"%{escaped}%"

@@ -1,0 +1,300 @@
+"""The tables of the current schema as peewee sees them.
+
+No table is bound to a database: every query names the one it runs on (`.execute(bank.database)`), so several banks can
+be open in one process. The file's own rules (checks, triggers, indexes) stand in `upgrades/`, where they are frozen; a
+test holds the two against each other.
+"""
+
+from __future__ import annotations
+
+from peewee import AutoField, FloatField, IntegerField, Model, TextField
+
+
+class Meta(Model):
+    """What the bank is: name, tag, day of its making."""
+
+    key = TextField(primary_key=True)
+    value = TextField()
+
+
+class Setting(Model):
+    """The keeper's settings: one row, all that differ from the defaults as JSON."""
+
+    id = AutoField()
+    value = TextField()
+
+
+class Serial(Model):
+    """The last serial given out per kind of code."""
+
+    kind = TextField(primary_key=True)
+    last = IntegerField()
+
+
+class Event(Model):
+    """A deed; `of_event` is the deed that an undo or redo is about."""
+
+    id = AutoField()
+    at = TextField()
+    by = TextField()
+    title = TextField()
+    kind = TextField()
+    of_event = IntegerField(null=True)
+
+
+class Entry(Model):
+    """One row that a deed wrote: `before` is empty for a new row, both are JSON of the columns set."""
+
+    id = AutoField()
+    event_id = IntegerField()
+    kind = TextField()
+    row_id = IntegerField()
+    before = TextField(null=True)
+    after = TextField(null=True)
+
+
+class Taxon(Model):
+    """A name; `name` is its canonical text."""
+
+    id = AutoField()
+    name = TextField()
+    sort_key = TextField()
+    family = TextField(default="")
+    spore_class = TextField()
+    verified = IntegerField(default=0)
+    old_name = TextField(default="")
+    invasive_note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Contact(Model):
+    """Somebody who gives or asks."""
+
+    id = AutoField()
+    name = TextField()
+    organisation = TextField(default="")
+    address = TextField(default="")
+    country = TextField(default="")
+    email = TextField(default="")
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Clone(Model):
+    """One source plant."""
+
+    id = AutoField()
+    code = TextField()
+    sort_key = TextField()
+    taxon_id = IntegerField()
+    source = TextField()
+    origin = TextField(default="")
+    acquired = TextField(null=True)
+    acquired_from = TextField(default="")
+    permission = TextField()
+    permit_note = TextField(default="")
+    network_number = TextField(default="")
+    received_as = TextField(default="")
+    parent_id = IntegerField(null=True)
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Batch(Model):
+    """The spore of one clone, cleaned together."""
+
+    id = AutoField()
+    code = TextField()
+    clone_id = IntegerField()
+    collected = TextField()
+    cleaned_on = TextField(null=True)
+    fronds = IntegerField(null=True)
+    cleaning = TextField()
+    screen_um = IntegerField(null=True)
+    minutes = IntegerField(null=True)
+    purity = IntegerField(null=True)
+    purity_basis = TextField()
+    amount_basis = TextField()
+    amount_said = TextField(default="")
+    spore_class = TextField()
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Place(Model):
+    """A node of the place tree; `path` and `path_key` are kept by `bank/paths.py`."""
+
+    id = AutoField()
+    code = TextField()
+    parent_id = IntegerField(null=True)
+    kind = TextField()
+    name = TextField()
+    temperature = FloatField(null=True)
+    humidity = FloatField(null=True)
+    rows = IntegerField(default=0)
+    columns = IntegerField(default=0)
+    path = TextField()
+    path_key = TextField()
+    void = IntegerField(default=0)
+
+
+class Vial(Model):
+    """A container; `left`, `place_id` and `slot` are kept by triggers from the ledger and the stays."""
+
+    id = AutoField()
+    code = TextField()
+    batch_id = IntegerField()
+    number = IntegerField()
+    left = IntegerField(default=0)
+    place_id = IntegerField(null=True)
+    slot = IntegerField(null=True)
+    culled_on = TextField(null=True)
+    cull_reason = TextField(default="")
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Movement(Model):
+    """One line of the ledger; append-only."""
+
+    id = AutoField()
+    event_id = IntegerField()
+    vial_id = IntegerField()
+    on_day = TextField()
+    micrograms = IntegerField()
+    reason = TextField()
+    basis = TextField()
+    note = TextField(default="")
+    voids = IntegerField(null=True)
+
+
+class Stay(Model):
+    """A vial in a place from a day on; append-only."""
+
+    id = AutoField()
+    event_id = IntegerField()
+    vial_id = IntegerField()
+    since = TextField()
+    place_id = IntegerField(null=True)
+    slot = IntegerField(null=True)
+    temperature = FloatField(null=True)
+    humidity = FloatField(null=True)
+    voids = IntegerField(null=True)
+
+
+class Test(Model):
+    """A germination test."""
+
+    id = AutoField()
+    batch_id = IntegerField()
+    vial_id = IntegerField(null=True)
+    sown_on = TextField()
+    counted_on = TextField()
+    medium = TextField(default="")
+    temperature = FloatField(null=True)
+    light = TextField(default="")
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Replicate(Model):
+    """One count of a test."""
+
+    id = AutoField()
+    test_id = IntegerField()
+    number = IntegerField()
+    sown = IntegerField()
+    germinated = IntegerField()
+    void = IntegerField(default=0)
+
+
+class Sowing(Model):
+    """One session of sowing one batch in one room on one day."""
+
+    id = AutoField()
+    code = TextField()
+    vial_id = IntegerField()
+    room = TextField()
+    sown_on = TextField()
+    micrograms = IntegerField()
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Pot(Model):
+    """A pot of a sowing."""
+
+    id = AutoField()
+    code = TextField()
+    sowing_id = IntegerField()
+    number = IntegerField()
+    void = IntegerField(default=0)
+
+
+class Request(Model):
+    """Somebody's wishes."""
+
+    id = AutoField()
+    contact_id = IntegerField()
+    received_on = TextField()
+    state = TextField()
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Line(Model):
+    """One wish: a taxon or a clone, so many packets of so many micrograms."""
+
+    id = AutoField()
+    request_id = IntegerField()
+    rank = IntegerField()
+    taxon_id = IntegerField(null=True)
+    clone_id = IntegerField(null=True)
+    packets = IntegerField()
+    packet_ug = IntegerField()
+    unmet = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Parcel(Model):
+    """What goes in one envelope."""
+
+    id = AutoField()
+    code = TextField()
+    request_id = IntegerField()
+    dispatched_on = TextField(null=True)
+    void = IntegerField(default=0)
+
+
+class Packet(Model):
+    """One unit to be given, held back in its vial until its parcel is dispatched."""
+
+    id = AutoField()
+    line_id = IntegerField()
+    parcel_id = IntegerField()
+    vial_id = IntegerField()
+    micrograms = IntegerField()
+    void = IntegerField(default=0)
+
+
+class Figure(Model):
+    """How alive a vial is, as last computed; derived."""
+
+    vial_id = IntegerField(primary_key=True)
+    on_day = TextField()
+    state = TextField()
+    low = FloatField(null=True)
+    middle = FloatField(null=True)
+    high = FloatField(null=True)
+    chance_below = FloatField(null=True)
+    crosses_earliest = TextField(null=True)
+    crosses = TextField(null=True)
+    crosses_latest = TextField(null=True)
+    next_test = TextField(null=True)
+    surplus = IntegerField(default=0)
+
+
+ALL: tuple[type[Model], ...] = (
+    Meta, Setting, Serial, Event, Entry, Taxon, Contact, Clone, Batch, Place, Vial, Movement, Stay, Test, Replicate,
+    Sowing, Pot, Request, Line, Parcel, Packet, Figure,
+)  # fmt: skip
