@@ -1,0 +1,184 @@
+"""What is printed: labels, packing lists, manifests and cull sheets, as frozen records.
+
+Codes are the plain ten characters; documents group them for people. Amounts are whole micrograms,
+except on labels, where they are the words to print.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import astuple, dataclass
+from datetime import date
+
+from sporebank.core.dates import PartDate
+from sporebank.core.records import Permission, Share, Source, State, TaxonName
+
+
+@dataclass(frozen=True)
+class VialLabel:
+    """The label of a vial, or of a whole batch; `place` is printed where there is room for it."""
+
+    code: str
+    name: TaxonName
+    clone: str
+    collected: PartDate
+    amount: str
+    place: str = ""
+
+
+@dataclass(frozen=True)
+class PotLabel:
+    """The label of a sown pot; `batch` is the code of the batch that was sown."""
+
+    code: str
+    name: TaxonName
+    clone: str
+    sown: date
+    batch: str
+
+
+@dataclass(frozen=True)
+class PacketLabel:
+    """The label of one packet given away; `code` is that of the vial or batch it was drawn from.
+
+    `alive` says in words how alive it is; `cautions` are short, such as `Seal and bin, do not compost`.
+    """
+
+    code: str
+    name: TaxonName
+    clone: str
+    collected: PartDate
+    amount: str
+    alive: str
+    parcel: str
+    line: int
+    cautions: tuple[str, ...] = ()
+
+
+Label = VialLabel | PotLabel | PacketLabel
+
+
+@dataclass(frozen=True)
+class PackingItem:
+    """One vial to draw from; `line` is the line of the request, `place_key` sorts as one walks."""
+
+    line: int
+    place: str
+    place_key: str
+    vial: str
+    name: TaxonName
+    clone: str
+    take: int
+    remains: int
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Unfilled:
+    """A wish that cannot be filled, with the reason in a sentence; `wish` is as the person wrote it."""
+
+    line: int
+    wish: str
+    why: str
+
+
+@dataclass(frozen=True)
+class PackingList:
+    """What the packer ticks for one parcel."""
+
+    bank: str
+    parcel: str
+    recipient: str
+    on: date
+    items: tuple[PackingItem, ...]
+    unfilled: tuple[Unfilled, ...] = ()
+
+    def walk(self) -> tuple[PackingItem, ...]:
+        """Return the items in the order of their places, so that the packer walks once."""
+        return tuple(sorted(self.items, key=lambda item: (item.place_key, item.line, item.vial)))
+
+
+@dataclass(frozen=True)
+class ManifestItem:
+    """One packet of a manifest with all that its receiver must know.
+
+    `share` is None where no figure can be given; `basis` says on what the figure rests and `as_of` for
+    which day it holds. `network_number` is a garden's four-part number, kept to the letter.
+    """
+
+    line: int
+    code: str
+    name: TaxonName
+    clone: str
+    source: Source
+    origin: str
+    collected: PartDate
+    micrograms: int
+    share: Share | None
+    state: State
+    basis: str
+    as_of: date
+    spore_class: str
+    permission: Permission
+    permit: str = ""
+    network_number: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """What travels with a parcel and can be read back by another bank."""
+
+    parcel: str
+    bank: str
+    bank_tag: str
+    sent_on: date
+    recipient: str
+    items: tuple[ManifestItem, ...]
+    cautions: tuple[str, ...] = ()
+
+    def checksum(self) -> str:
+        """Return 16 hexadecimal digits of SHA-256 over the contents, in fours, to tell a changed copy."""
+        text = "\x1f".join(_flat(astuple(self)))
+        digits = hashlib.sha256(text.encode("utf-8")).hexdigest().upper()[:16]
+        return "-".join(digits[start : start + 4] for start in range(0, 16, 4))
+
+
+@dataclass(frozen=True)
+class CullItem:
+    """One vial to throw out; `left` is what is in it, `disposal` how, where that matters."""
+
+    place: str
+    place_key: str
+    code: str
+    name: TaxonName
+    clone: str
+    left: int
+    why: str
+    last_of_clone: bool = False
+    disposal: str = ""
+
+
+@dataclass(frozen=True)
+class CullSheet:
+    """What was, or is to be, thrown out on one day, to be ticked and signed."""
+
+    bank: str
+    on: date
+    items: tuple[CullItem, ...]
+    signed_by: str = ""
+
+    def walk(self) -> tuple[CullItem, ...]:
+        """Return the items in the order of their places."""
+        return tuple(sorted(self.items, key=lambda item: (item.place_key, item.code)))
+
+
+def _flat(values: Iterable[object]) -> Iterator[str]:
+    """Yield every value as text, a tuple with its length before it so that no two contents look alike."""
+    for value in values:
+        if isinstance(value, tuple):
+            yield f"#{len(value)}"
+            yield from _flat(value)
+        else:
+            yield str(value)
