@@ -91,9 +91,7 @@ def parse(text: str, tag: str) -> Code:
     if code[0] not in KINDS:
         raise Refusal(f"{grouped(code)} is a code of a kind this version does not know.")
     if code[1:4] != tag:
-        raise Refusal(
-            f"{grouped(code)} is a {KINDS[code[0]]} of another bank: its tag is {code[1:4]}, not {tag}."
-        )
+        raise Refusal(f"{grouped(code)} is a {KINDS[code[0]]} of another bank: its tag is {code[1:4]}, not {tag}.")
     return Code(code[0], code[1:4], int(code[4:9].translate(_TO_INT), 32), code)
 
 

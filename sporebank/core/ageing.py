@@ -1,0 +1,104 @@
+"""How fast spore ages where it lies: sigma, the days in which it loses one probit.
+
+log10 sigma is normal, with a median and a spread per spore class and store. One standard normal deviate z says
+where in that spread a batch lies, in every store alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import hypot, log10
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sporebank.core.records import SporeClass
+
+Floats = NDArray[np.float64]
+
+COLDEST_MODELLED = -60.0
+_ROOM, _ROOM_TOP, _FRIDGE_TOP, _FRIDGE, _FREEZER = 20.0, 25.0, 5.0, 4.0, -20.0
+
+
+@dataclass(frozen=True)
+class StoreRow:
+    """Median days to lose one probit in a store, and the standard deviation of their log10."""
+
+    days: float
+    spread: float
+    ours: bool = False
+    evidence: str = ""
+
+
+@dataclass(frozen=True)
+class ClassRow:
+    """A spore class in a room at 20 to 25, a fridge at 4 to 5 and a freezer at -18 to -20 degrees Celsius."""
+
+    room: StoreRow
+    fridge: StoreRow
+    freezer: StoreRow
+
+
+@dataclass(frozen=True)
+class StorageTable:
+    """The prior of the forecast; `initial` is the probit of fresh spore (1.645 is 95 % alive)."""
+
+    initial: float
+    initial_spread: float
+    rows: Mapping[SporeClass, ClassRow]
+
+
+@dataclass(frozen=True)
+class Pace:
+    """log10 sigma = median + spread * z, at most cap + cap_spread * z."""
+
+    median: float
+    spread: float
+    cap: float = np.inf
+    cap_spread: float = 0.0
+
+    def log_sigma(self, z: float) -> float:
+        """Return log10 of the days to lose one probit, for a batch at z in the spread."""
+        return min(self.median + self.spread * z, self.cap + self.cap_spread * z)
+
+
+def dickie(celsius: float) -> float:
+    """Return log10 of the ageing of seed at a temperature against 0 degrees C, at one moisture.
+
+    Dickie, Ellis, Kraak, Ryder & Tompsett 1990, Annals of Botany 65: 197-204 (constants from memory).
+    """
+    return quadratic(celsius, 0.0329, 0.000478)
+
+
+def quadratic(celsius: float, ch: float, cq: float) -> float:
+    """Return the temperature term CH t + CQ t^2 of the seed viability equation."""
+    return ch * celsius + cq * celsius**2
+
+
+def pace(row: ClassRow, celsius: float | None) -> Pace | None:
+    """Return the pace of ageing at a temperature, or None where it is too cold to be modelled.
+
+    Between the stores log10 sigma is linear in temperature; above 25 degrees C it shortens by `dickie`; from
+    -20 to -60 it is as at -20. Below the fridge it is capped by the fridge's: the freezer gets no credit.
+    A temperature that is not known lies somewhere from fridge to room, and the spread takes in both.
+    """
+    if celsius is None:
+        return _somewhere(row)
+    if celsius < COLDEST_MODELLED:
+        return None
+    places = (_FREEZER, _FRIDGE, _FRIDGE_TOP, _ROOM)
+    stores = (row.freezer, row.fridge, row.fridge, row.room)
+    median = float(np.interp(celsius, places, [log10(store.days) for store in stores]))
+    spread = float(np.interp(celsius, places, [store.spread for store in stores]))
+    if celsius > _ROOM_TOP:
+        median -= dickie(celsius) - dickie(_ROOM_TOP)
+    if celsius < _FRIDGE:
+        return Pace(median, spread, log10(row.fridge.days), row.fridge.spread)
+    return Pace(median, spread)
+
+
+def _somewhere(row: ClassRow) -> Pace:
+    room, fridge = log10(row.room.days), log10(row.fridge.days)
+    spread = max(row.room.spread, row.fridge.spread)
+    return Pace((room + fridge) / 2, hypot(spread, (fridge - room) / 2))
