@@ -5,6 +5,7 @@ from sporebank.bank.queries.culling import past_viability
 from sporebank.bank.queries.evidence import VialCase, cases, figured_until, tests_of
 from sporebank.bank.queries.exchange import (
     candidates,
+    clone_spare,
     contact,
     contacts,
     request,
@@ -40,6 +41,7 @@ __all__ = [
     "clone",
     "clone_by_code",
     "clone_codes",
+    "clone_spare",
     "clones_of",
     "conditions",
     "contact",

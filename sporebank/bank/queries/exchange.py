@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from sporebank.bank.bank import Bank
@@ -110,14 +111,27 @@ def _packets(bank: Bank, line_ids: list[int]) -> dict[int, list[Packet]]:
     return packets
 
 
-def reserved(bank: Bank) -> dict[int, int]:
-    """Return the micrograms held back per vial for parcels not yet dispatched."""
+def reserved(bank: Bank, beside: int | None = None) -> dict[int, int]:
+    """Return the micrograms held back per vial for parcels not yet dispatched, one parcel left out of the count."""
     found = rows(
         bank,
         """SELECT packet.vial_id, SUM(packet.micrograms) FROM packet JOIN parcel ON parcel.id = packet.parcel_id
-           WHERE packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NULL GROUP BY packet.vial_id""",
+           WHERE packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NULL AND parcel.id IS NOT ?
+           GROUP BY packet.vial_id""",
+        beside,
     )
     return {int(vial_id): int(micrograms) for vial_id, micrograms in found}
+
+
+def clone_spare(bank: Bank, clone_ids: Sequence[int], beside: int | None = None) -> dict[int, int]:
+    """Return, per clone, the micrograms in its vials that no parcel holds back, one parcel left out of the count."""
+    held = reserved(bank, beside)
+    spare: dict[int, int] = dict.fromkeys(clone_ids, 0)
+    sql = f"""SELECT batch.clone_id, vial.id, vial.left FROM vial JOIN batch ON batch.id = vial.batch_id
+        WHERE batch.clone_id IN {numbers(spare)} AND vial.void = 0"""
+    for clone_id, vial_id, left in rows(bank, sql):
+        spare[clone_id] += left - held.get(vial_id, 0)
+    return spare
 
 
 def candidates(bank: Bank, taxon_id: int, clone_id: int | None) -> list[tuple[VialRow, str]]:

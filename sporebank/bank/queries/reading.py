@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from functools import lru_cache
 
-from sporebank.core import names
+from sporebank.core import naming
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Share, TaxonName
 
@@ -13,7 +13,7 @@ from sporebank.core.records import Share, TaxonName
 @lru_cache(maxsize=4096)
 def name(text: str) -> TaxonName:
     """Return a name from its canonical text."""
-    return names.parse(text)
+    return naming.parse(text)
 
 
 @lru_cache(maxsize=4096)

@@ -1,0 +1,84 @@
+"""What may be given away, and which vials a wish is filled from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sporebank.core.advice import percent
+from sporebank.core.amounts import show
+from sporebank.core.records import Permission, Share
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A vial that a wish might be filled from; amounts in micrograms.
+
+    `free` is what is left in it and not held back for another parcel; `spare` is what its clone has beyond the
+    reserve, counted over all of the clone's vials.
+    """
+
+    vial_id: int
+    clone_id: int
+    free: int
+    spare: int
+    share: Share | None
+    permission: Permission
+
+
+@dataclass(frozen=True)
+class Filled:
+    """Packets drawn for one wish: a vial for each, and why what is missing is missing."""
+
+    vials: tuple[int, ...]
+    unmet: str
+
+
+def surplus(permission: Permission, share: Share | None, clone_left: int, reserve: int, gift_line: float) -> bool:
+    """Return whether a vial may be given away: allowed, alive enough, and more of its clone there than the reserve."""
+    alive = share is not None and share.middle >= gift_line
+    return permission is Permission.YES and alive and clone_left > reserve
+
+
+def fill(packets: int, packet_ug: int, offers: Sequence[Offer], gift_line: float) -> Filled:
+    """Draw so many packets of a size from vials, the first of them that qualify first.
+
+    Args:
+        packets: how many are wished.
+        packet_ug: the size of one, micrograms.
+        offers: the vials of the taxon or clone, oldest spore first.
+        gift_line: the share alive that a gift must likely have.
+    """
+    allowed = [offer for offer in offers if offer.permission is Permission.YES]
+    alive = [offer for offer in allowed if offer.share is not None and offer.share.middle >= gift_line]
+    spare = {offer.clone_id: offer.spare for offer in alive}
+    drawn: list[int] = []
+    for offer in alive:
+        free = offer.free
+        while len(drawn) < packets and free >= packet_ug and spare[offer.clone_id] >= packet_ug:
+            drawn.append(offer.vial_id)
+            free -= packet_ug
+            spare[offer.clone_id] -= packet_ug
+    if len(drawn) == packets:
+        return Filled(tuple(drawn), "")
+    return Filled(tuple(drawn), _why(len(drawn), packets, packet_ug, offers, allowed, alive, gift_line))
+
+
+def _why(
+    drawn: int,
+    packets: int,
+    packet_ug: int,
+    offers: Sequence[Offer],
+    allowed: Sequence[Offer],
+    alive: Sequence[Offer],
+    gift_line: float,
+) -> str:
+    if not offers:
+        return "The bank has none of it."
+    if not allowed:
+        return "Permission to share is not on record; ask the donor, then note it on the clone."
+    if not alive:
+        return f"What there is is likely below {percent(gift_line)} alive, too little for a gift."
+    spare = sum({offer.clone_id: max(offer.spare, 0) for offer in alive}.values())
+    start = f"Only {drawn} of {packets} packets" if drawn else "No packet"
+    return f"{start}: beyond the reserve {show(spare)} can go, and a packet takes {show(packet_ug)}."

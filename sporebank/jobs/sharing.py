@@ -1,0 +1,207 @@
+"""From a request to a parcel: contacts, wishes, filling, dispatch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import date
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.bank.change import Change
+from sporebank.bank.tables import Contact as ContactTable
+from sporebank.bank.tables import Line as LineTable
+from sporebank.bank.tables import Packet as PacketTable
+from sporebank.bank.tables import Parcel
+from sporebank.bank.tables import Request as RequestTable
+from sporebank.core import amounts, codes, sharing
+from sporebank.core.errors import Refusal
+from sporebank.core.records import Basis, Contact, Line, Permission, Reason, Request, RequestState
+from sporebank.core.sharing import Filled, Offer
+from sporebank.jobs.vials import refuse_future
+
+
+@dataclass(frozen=True)
+class Wish:
+    """A taxon, or a clone of it, and so many packets of so many micrograms."""
+
+    packets: int
+    packet_ug: int
+    taxon_id: int | None = None
+    clone_id: int | None = None
+
+
+@dataclass(frozen=True)
+class RequestForm:
+    """Somebody's wishes, in the order of their rank."""
+
+    contact_id: int
+    received_on: date
+    wishes: tuple[Wish, ...]
+    note: str = ""
+
+
+def save_contact(bank: Bank, contact: Contact) -> int:
+    """Keep a contact, a new one where its id is 0, and return its id."""
+    if not contact.name.strip():
+        raise Refusal("Give a name, so that the parcel finds its way.", field="name")
+    country = contact.country.strip().upper()
+    if country and not (len(country) == 2 and country.isalpha() and country.isascii()):
+        raise Refusal("Give the country by its two letters (ISO 3166-1), such as NL.", field="country")
+    values = asdict(replace(contact, name=contact.name.strip(), country=country))
+    contact_id = values.pop("id")
+    if contact_id:
+        with bank.change(f"Change contact {contact.name.strip()}") as tx:
+            tx.update(ContactTable, contact_id, **values)
+        return contact.id
+    with bank.change(f"Add contact {contact.name.strip()}") as tx:
+        return tx.insert(ContactTable, **values)
+
+
+def add_request(bank: Bank, form: RequestForm) -> int:
+    """Keep a request and return its id."""
+    refuse_future(form.received_on, bank.today(), "received_on")
+    if not form.wishes:
+        raise Refusal("Add at least one wish: a taxon or a clone, and how many packets.", field="wishes")
+    for wish in form.wishes:
+        _check_wish(wish)
+    contact = queries.contact(bank, form.contact_id)
+    with bank.change(f"Request of {contact.name}, {len(form.wishes)} wishes") as tx:
+        request_id = tx.insert(
+            RequestTable,
+            contact_id=form.contact_id,
+            received_on=form.received_on.isoformat(),
+            state=RequestState.OPEN.value,
+            note=form.note,
+        )
+        for rank, wish in enumerate(form.wishes, start=1):
+            tx.insert(LineTable, request_id=request_id, rank=rank, **asdict(wish))
+    return request_id
+
+
+def _check_wish(wish: Wish) -> None:
+    if (wish.taxon_id is None) == (wish.clone_id is None):
+        raise Refusal("A wish is for a taxon or for a clone.", field="wishes")
+    if not 1 <= wish.packets <= 1000:
+        raise Refusal("Give a number of packets from 1 to 1000.", field="packets")
+    if wish.packet_ug <= 0:
+        raise Refusal("Say how much a packet holds, such as 2 mg.", field="packet")
+
+
+def offers(bank: Bank, line: Line, drawn: Sequence[tuple[int, int, int]] = (), own: int | None = None) -> list[Offer]:
+    """Return the vials a line may be filled from, the oldest spore first.
+
+    Args:
+        bank: the bank.
+        line: the wish.
+        drawn: `(vial, clone, micrograms)` already drawn for other lines of the same request.
+        own: a parcel whose packets do not count as held back, because they are about to be chosen anew.
+    """
+    held = queries.reserved(bank, own)
+    found = queries.candidates(bank, line.taxon_id, line.clone_id)
+    by_clone: dict[int, int] = queries.clone_spare(bank, [row.clone_id for row, _ in found], own)
+    for vial_id, clone_id, micrograms in drawn:
+        held[vial_id] = held.get(vial_id, 0) + micrograms
+        if clone_id in by_clone:
+            by_clone[clone_id] -= micrograms
+    return [
+        Offer(
+            vial_id=row.id,
+            clone_id=row.clone_id,
+            free=row.left - held.get(row.id, 0),
+            spare=by_clone[row.clone_id] - bank.settings.reserve_ug,
+            share=row.share,
+            permission=Permission(permission),
+        )
+        for row, permission in found
+    ]
+
+
+def propose(bank: Bank, request_id: int) -> dict[int, Filled]:
+    """Propose, for every line of a request in the order of rank, the vials to draw from; nothing is written."""
+    request = queries.request(bank, request_id)
+    proposal: dict[int, Filled] = {}
+    drawn: list[tuple[int, int, int]] = []
+    for line in request.lines:
+        chosen = offers(bank, line, drawn, request.parcel_id)
+        filled = sharing.fill(line.packets, line.packet_ug, chosen, bank.settings.gift_line)
+        clone_of = {offer.vial_id: offer.clone_id for offer in chosen}
+        drawn.extend((vial_id, clone_of[vial_id], line.packet_ug) for vial_id in filled.vials)
+        proposal[line.id] = filled
+    return proposal
+
+
+def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
+    """Hold back the packets chosen for each line, in the request's parcel; nothing leaves the ledger yet.
+
+    Raises:
+        Refusal: the request is sent already, or a vial has too little left.
+    """
+    request = _unsent(bank, request_id)
+    _check_chosen(bank, request, chosen)
+    with bank.change(f"Fill request of {request.contact.name}") as tx:
+        parcel_id = request.parcel_id or tx.insert(Parcel, code=tx.new_code("R"), request_id=request_id)
+        for line in request.lines:
+            for packet in line.filled:
+                tx.update(PacketTable, packet.id, void=1)
+            filled = chosen.get(line.id, Filled((), "Not chosen."))
+            for vial_id in filled.vials:
+                tx.insert(PacketTable, line_id=line.id, parcel_id=parcel_id, vial_id=vial_id, micrograms=line.packet_ug)
+            tx.update(LineTable, line.id, unmet=filled.unmet)
+        tx.update(RequestTable, request_id, state=RequestState.FILLED.value)
+
+
+def _check_chosen(bank: Bank, request: Request, chosen: dict[int, Filled]) -> None:
+    wanted: dict[int, int] = {}
+    for line in request.lines:
+        for vial_id in chosen.get(line.id, Filled((), "")).vials:
+            wanted[vial_id] = wanted.get(vial_id, 0) + line.packet_ug
+    held = queries.reserved(bank, request.parcel_id)
+    for row in queries.vials_by_id(bank, list(wanted)):
+        free = row.left - held.get(row.id, 0)
+        if wanted[row.id] > free:
+            code = codes.grouped(row.code)
+            raise Refusal(f"{code} has {amounts.show(free)} free, {amounts.show(wanted[row.id])} is chosen from it.")
+
+
+def _unsent(bank: Bank, request_id: int) -> Request:
+    request = queries.request(bank, request_id)
+    if request.dispatched_on is not None:
+        raise Refusal("This parcel has been dispatched. Undo the dispatch first, or make a new request.")
+    return request
+
+
+def dispatch(bank: Bank, request_id: int, on: date) -> None:
+    """Book a filled parcel out of the ledger, one gift a packet."""
+    request = _unsent(bank, request_id)
+    packets = [packet for line in request.lines for packet in line.filled]
+    if request.parcel_id is None or not packets:
+        raise Refusal("There is nothing in this parcel yet. Fill the request first.")
+    refuse_future(on, bank.today(), "on")
+    with bank.change(f"Dispatch parcel {codes.grouped(request.parcel)} to {request.contact.name}") as tx:
+        for packet in packets:
+            _give(tx, packet.vial_id, packet.micrograms, request.parcel, on)
+        tx.update(Parcel, request.parcel_id, dispatched_on=on.isoformat())
+        tx.update(RequestTable, request_id, state=RequestState.SENT.value)
+
+
+def _give(tx: Change, vial_id: int, micrograms: int, parcel: str, on: date) -> None:
+    tx.move_spore(
+        vial_id,
+        on_day=on.isoformat(),
+        micrograms=-micrograms,
+        reason=Reason.GIFT.value,
+        basis=Basis.WEIGHED.value,
+        note=parcel,
+    )
+
+
+def close_request(bank: Bank, request_id: int) -> None:
+    """Close a request that will not be filled (any further); what was held back for it is free again."""
+    request = queries.request(bank, request_id)
+    with bank.change(f"Close request of {request.contact.name}") as tx:
+        if request.dispatched_on is None:
+            for line in request.lines:
+                for packet in line.filled:
+                    tx.update(PacketTable, packet.id, void=1)
+        tx.update(RequestTable, request_id, state=RequestState.CLOSED.value)

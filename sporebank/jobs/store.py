@@ -1,0 +1,307 @@
+"""Storing a cleaned batch: the name, the clone, the batch, its vials and their places, in one deed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.bank.change import Change
+from sporebank.bank.tables import Batch, Clone, Taxon, Vial
+from sporebank.core import amounts, names, naming
+from sporebank.core.dates import PartDate
+from sporebank.core.errors import Refusal
+from sporebank.core.genera import default_spore_class
+from sporebank.core.records import Basis, Cleaning, Permission, Reason, Source, SporeClass, TaxonName
+from sporebank.core.sorting import natural
+from sporebank.formats.tables import load_cautions, load_genera, load_spore_classes
+
+Problem = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class NewName:
+    """What is known of a name as it is typed: how it was read, and what the keeper should know about it."""
+
+    name: TaxonName
+    text: str
+    taxon_id: int | None
+    family: str
+    spore_class: SporeClass
+    class_reason: str
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class NewClone:
+    """A clone made while storing; only the code is demanded."""
+
+    code: str
+    source: Source = Source.UNKNOWN
+    origin: str = ""
+    acquired: PartDate | None = None
+    acquired_from: str = ""
+    permission: Permission = Permission.UNKNOWN
+    permit_note: str = ""
+    network_number: str = ""
+    parent: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Portion:
+    """What goes into one vial, and where the vial goes; no place means not put away yet."""
+
+    micrograms: int
+    place_id: int | None = None
+    slot: int | None = None
+
+
+@dataclass(frozen=True)
+class StoreForm:
+    """Everything the Store page collects. `clone` is a clone's id or a new one."""
+
+    taxon: str
+    clone: int | NewClone
+    collected: PartDate
+    portions: tuple[Portion, ...]
+    stored_on: date
+    spore_class: SporeClass
+    received_as: str = ""
+    old_name: str = ""
+    verified: bool = False
+    fronds: int | None = None
+    cleaned_on: date | None = None
+    cleaning: Cleaning = Cleaning.TILTED
+    screen_um: int | None = None
+    minutes: int | None = None
+    purity: int | None = None
+    purity_basis: Basis = Basis.EYE
+    amount_basis: Basis = Basis.WEIGHED
+    amount_said: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Stored:
+    """The batch just stored and its vials."""
+
+    batch_id: int
+    batch: str
+    vial_ids: tuple[int, ...]
+
+
+def look_up(bank: Bank, text: str) -> NewName:
+    """Read a name as typed and tell what the bank and the tables know of it.
+
+    Raises:
+        Refusal: the text is no name.
+    """
+    name = naming.parse(text)
+    accepted = queries.old_names(bank).get(names.text(name))
+    if accepted is not None:
+        name = naming.parse(accepted)
+    known = queries.taxon_named(bank, names.text(name))
+    genera = load_genera()
+    spore_class, reason = default_spore_class(name.genus, genera, load_spore_classes())
+    return NewName(
+        name=name,
+        text=names.text(name),
+        taxon_id=None if known is None else known.id,
+        family=genera.family(name.genus) or "",
+        spore_class=spore_class if known is None else known.spore_class,
+        class_reason=reason if known is None else "As this bank has it for the taxon.",
+        remarks=_remarks(text, name, accepted, known_here=known is not None),
+    )
+
+
+def _remarks(text: str, name: TaxonName, accepted: str | None, *, known_here: bool) -> tuple[str, ...]:
+    genera, remarks = load_genera(), []
+    if accepted is not None:
+        remarks.append(f"“{text.strip()}” is an old name here; the accepted one is {accepted}.")
+    row = genera.get(name.genus)
+    if row is None:
+        near = genera.near(name.genus)
+        hint = f" Do you mean {' or '.join(near)}?" if near else ""
+        remarks.append(f"The genus {name.genus} is not in the table of genera.{hint}")
+    elif not row.in_2025:
+        remarks.append(f"{name.genus} stands in the list of 2016 but no longer in the working list of May 2025.")
+    if not known_here:
+        remarks.append("New to this bank; it is marked unverified until you say otherwise.")
+    remarks.extend(filter(None, (load_cautions().invasive(name), load_cautions().protected(name))))
+    return tuple(remarks)
+
+
+def propose_places(bank: Bank, count: int, near: int | None = None) -> list[tuple[int, int]]:
+    """Return the next free `(box, slot)` for so many vials; fewer when the boxes are full."""
+    return queries.free_slots(bank, count, near)
+
+
+def check(bank: Bank, form: StoreForm) -> tuple[Problem, ...]:
+    """Return `(field, sentence)` for everything that keeps the form from being stored."""
+    found: list[Problem] = []
+    try:
+        naming.parse(form.taxon)
+    except Refusal as refusal:
+        found.append(("taxon", str(refusal)))
+    if isinstance(form.clone, NewClone):
+        found.extend(_check_clone(bank, form.clone))
+    found.extend(_check_dates(form))
+    found.extend(_check_cleaning(form))
+    found.extend(_check_portions(bank, form.portions))
+    return tuple(found)
+
+
+def _check_clone(bank: Bank, clone: NewClone) -> list[Problem]:
+    found: list[Problem] = []
+    if not clone.code.strip():
+        found.append(("clone_code", "Give the clone a code of your own, such as C-14."))
+    elif queries.clone_by_code(bank, clone.code) is not None:
+        found.append(("clone_code", f"The code {clone.code.strip()} is taken. Choose that clone, or another code."))
+    if clone.parent and queries.clone_by_code(bank, clone.parent) is None:
+        found.append(("parent", f"There is no clone {clone.parent.strip()} that it could come from."))
+    return found
+
+
+def _check_dates(form: StoreForm) -> list[Problem]:
+    found: list[Problem] = []
+    if form.collected.first() > form.stored_on:
+        found.append(("collected", "Spore cannot be collected after the day it is stored."))
+    if form.cleaned_on is not None:
+        if form.cleaned_on < form.collected.first():
+            found.append(("cleaned_on", "It cannot be cleaned before it is collected."))
+        if form.cleaned_on > form.stored_on:
+            found.append(("cleaned_on", "It cannot be cleaned after the day it is stored."))
+    return found
+
+
+def _check_cleaning(form: StoreForm) -> list[Problem]:
+    found: list[Problem] = []
+    screened = form.cleaning in (Cleaning.SCREENED, Cleaning.BOTH)
+    if screened and not form.screen_um:
+        found.append(("screen_um", "Which screen? Give its opening in micrometres, such as 75."))
+    limits = {"fronds": (0, 10_000), "minutes": (0, 10_000), "purity": (0, 100), "screen_um": (5, 5600)}
+    for field, (low, high) in limits.items():
+        value = getattr(form, field)
+        if value is not None and not low <= value <= high:
+            found.append((field, f"This must lie between {low} and {high}."))
+    return found
+
+
+def _check_portions(bank: Bank, portions: Sequence[Portion]) -> list[Problem]:
+    if not portions:
+        return [("vials", "Say into how many vials it goes; one is enough.")]
+    found: list[Problem] = []
+    if any(portion.micrograms <= 0 for portion in portions):
+        found.append(("amount", "Every vial needs some spore in it. Give an amount, or use fewer vials."))
+    slots = [(portion.place_id, portion.slot) for portion in portions if portion.slot is not None]
+    if len(set(slots)) < len(slots):
+        found.append(("places", "Two vials cannot share a slot. Choose another slot for one of them."))
+    for place_id in {place_id for place_id, _ in slots if place_id is not None}:
+        place, path = queries.place(bank, place_id)
+        taken = {slot for slot, _ in queries.box_vials(bank, place_id)}
+        for _, slot in (spot for spot in slots if spot[0] == place_id):
+            if slot is not None and (slot in taken or slot >= place.rows * place.columns):
+                found.append(("places", f"A slot chosen in {path} is not free. Choose another."))
+                break
+    return found
+
+
+def store_batch(bank: Bank, form: StoreForm) -> Stored:
+    """Store a batch: everything on the form, or nothing.
+
+    Raises:
+        Refusal: the first problem that `check` finds, or the file itself said no.
+    """
+    for field, sentence in check(bank, form):
+        raise Refusal(sentence, field=field)
+    name = look_up(bank, form.taxon)
+    total = amounts.show(sum(portion.micrograms for portion in form.portions))
+    with bank.change(f"Store batch of {name.text}, {total} in {_vials(len(form.portions))}") as tx:
+        clone_id = form.clone if isinstance(form.clone, int) else _new_clone(bank, tx, form, form.clone, name)
+        batch = tx.new_code("B")
+        batch_id = tx.insert(
+            Batch,
+            code=batch,
+            clone_id=clone_id,
+            collected=form.collected.iso(),
+            cleaned_on=None if form.cleaned_on is None else form.cleaned_on.isoformat(),
+            fronds=form.fronds,
+            cleaning=form.cleaning.value,
+            screen_um=form.screen_um,
+            minutes=form.minutes,
+            purity=form.purity,
+            purity_basis=form.purity_basis.value,
+            amount_basis=form.amount_basis.value,
+            amount_said=form.amount_said,
+            spore_class=form.spore_class.value,
+            note=form.note,
+        )
+        vial_ids = tuple(
+            _new_vial(bank, tx, form, batch_id, number, portion)
+            for number, portion in enumerate(form.portions, start=1)
+        )
+    return Stored(batch_id, batch, vial_ids)
+
+
+def _vials(count: int) -> str:
+    return "1 vial" if count == 1 else f"{count} vials"
+
+
+def _new_clone(bank: Bank, tx: Change, form: StoreForm, clone: NewClone, name: NewName) -> int:
+    parent = queries.clone_by_code(bank, clone.parent) if clone.parent else None
+    received = form.received_as or (form.taxon.strip() if form.taxon.strip() != name.text else "")
+    return tx.insert(
+        Clone,
+        code=clone.code.strip(),
+        sort_key=natural(clone.code.strip()),
+        taxon_id=name.taxon_id or _new_taxon(tx, form, name),
+        source=clone.source.value,
+        origin=clone.origin,
+        acquired=None if clone.acquired is None else clone.acquired.iso(),
+        acquired_from=clone.acquired_from,
+        permission=clone.permission.value,
+        permit_note=clone.permit_note,
+        network_number=clone.network_number or (parent.network_number if parent else ""),
+        received_as=received,
+        parent_id=None if parent is None else parent.id,
+        note=clone.note,
+    )
+
+
+def _new_taxon(tx: Change, form: StoreForm, name: NewName) -> int:
+    return tx.insert(
+        Taxon,
+        name=name.text,
+        sort_key=names.sort_key(name.name),
+        family=name.family,
+        spore_class=form.spore_class.value,
+        verified=int(form.verified),
+        old_name=form.old_name,
+        invasive_note=load_cautions().invasive(name.name),
+    )
+
+
+def _new_vial(bank: Bank, tx: Change, form: StoreForm, batch_id: int, number: int, portion: Portion) -> int:
+    vial_id = tx.insert(Vial, code=tx.new_code("V"), batch_id=batch_id, number=number)
+    day = form.stored_on.isoformat()
+    tx.move_spore(
+        vial_id,
+        on_day=day,
+        micrograms=portion.micrograms,
+        reason=Reason.STORED.value,
+        basis=form.amount_basis.value,
+    )
+    if portion.place_id is not None:
+        temperature, humidity = queries.conditions(bank, portion.place_id)
+        tx.place(
+            vial_id,
+            since=day,
+            place_id=portion.place_id,
+            slot=portion.slot,
+            temperature=temperature,
+            humidity=humidity,
+        )
+    return vial_id
