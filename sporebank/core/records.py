@@ -389,6 +389,19 @@ class CullCandidate:
 
 
 @dataclass(frozen=True)
+class Due:
+    """One thing that waits: `green`, `crossing`, `test` or `request`, and the vials, batch or request it is."""
+
+    kind: str
+    name: TaxonName | None
+    who: str
+    day: date
+    vials: int = 0
+    batch_id: int | None = None
+    request_id: int | None = None
+
+
+@dataclass(frozen=True)
 class VialRow:
     """A vial as a table shows it; `place` is the path for people, `place_key` sorts as one walks."""
 

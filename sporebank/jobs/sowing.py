@@ -8,7 +8,7 @@ from datetime import date
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.tables import Pot, Sowing
-from sporebank.core import amounts, names
+from sporebank.core import amounts, dosing, names
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Reason
 from sporebank.jobs.vials import refuse_future
@@ -34,7 +34,7 @@ def dose(bank: Bank, vial_id: int, pots: int) -> int:
     """Return the micrograms that coat so many pots lightly and evenly with live spore, by the keeper's settings."""
     row, settings = queries.vial_row(bank, vial_id), bank.settings
     alive = row.share.middle if row.share is not None else 1.0
-    return pots * amounts.dose(
+    return pots * dosing.coat(
         alive, spore_ng=settings.spore_ng, live_per_cm2=settings.live_per_cm2, pot_cm2=settings.pot_cm2
     )
 

@@ -1,5 +1,6 @@
 """Reading the bank: one function for each thing a screen or a document shows, returning records."""
 
+from sporebank.bank.queries.agenda import crossing, cull_count, green_expiring, tests_due, waiting_requests
 from sporebank.bank.queries.batches import batch, batch_vials, batches, clone, clone_by_code, clone_codes, clones_of
 from sporebank.bank.queries.culling import past_viability
 from sporebank.bank.queries.evidence import VialCase, cases, figured_until, tests_of
@@ -46,10 +47,13 @@ __all__ = [
     "conditions",
     "contact",
     "contacts",
+    "crossing",
+    "cull_count",
     "events",
     "events_of_vial",
     "figured_until",
     "free_slots",
+    "green_expiring",
     "in_walking_order",
     "ledger",
     "old_names",
@@ -71,6 +75,7 @@ __all__ = [
     "taxa",
     "taxon",
     "taxon_named",
+    "tests_due",
     "tests_of",
     "vial_counts",
     "vial_id_of_code",
@@ -79,4 +84,5 @@ __all__ = [
     "vial_years",
     "vials",
     "vials_by_id",
+    "waiting_requests",
 ]

@@ -1,0 +1,64 @@
+"""Everything a vial's panel tells, in one reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.core import amounts, viability
+from sporebank.core.records import Batch, Event, Forecast, Movement, Stay, Test, VialRow
+from sporebank.core.viability import Curve, History
+from sporebank.formats.tables import load_storage
+from sporebank.jobs.figures import evidence
+
+
+@dataclass(frozen=True)
+class VialCard:
+    """What a vial is, how alive, for how long, how much is left, where it is, and what happened to it.
+
+    `held` is what is held back for parcels, `pots` how many pots the rest will still sow; `last_of_clone` is true
+    when no other vial of its clone holds any spore.
+    """
+
+    row: VialRow
+    batch: Batch
+    forecast: Forecast
+    curve: Curve | None
+    tests: tuple[Test, ...]
+    stays: tuple[Stay, ...]
+    movements: tuple[Movement, ...]
+    events: tuple[Event, ...]
+    held: int
+    pots: int
+    last_of_clone: bool
+
+
+def vial_card(bank: Bank, vial_id: int) -> VialCard:
+    """Return the card of a vial."""
+    row, storage, settings = queries.vial_row(bank, vial_id), load_storage(), bank.settings
+    case = next(one for one in queries.cases(bank, [row.batch_id]) if one.vial_id == vial_id)
+    tests = queries.tests_of(bank, [row.batch_id])[row.batch_id]
+    known, history = evidence(tests), History(case.collected, case.stays)
+    today = bank.today()
+    forecast = viability.forecast(known, history, case.spore_class, storage, today, line=settings.cull_line)
+    held = queries.reserved(bank).get(vial_id, 0)
+    return VialCard(
+        row=row,
+        batch=queries.batch(bank, row.batch_id),
+        forecast=forecast,
+        curve=viability.curve(known, history, case.spore_class, storage, today, line=settings.cull_line),
+        tests=tuple(test for test, _ in tests),
+        stays=case.stays,
+        movements=queries.ledger(bank, vial_id),
+        events=tuple(queries.events_of_vial(bank, vial_id)),
+        held=held,
+        pots=amounts.pots_worth(
+            row.left - held,
+            forecast.share.middle if forecast.share else 1.0,
+            spores_per_mg=1e6 / settings.spore_ng,
+            live_per_cm2=settings.live_per_cm2,
+            pot_cm2=settings.pot_cm2,
+        ),
+        last_of_clone=row.left == case.clone_left,
+    )

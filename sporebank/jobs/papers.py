@@ -1,0 +1,168 @@
+"""What is printed about vials, pots, packets and parcels, gathered from the bank."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.core import amounts, names
+from sporebank.core.advice import percent
+from sporebank.core.errors import Refusal
+from sporebank.core.papers import (
+    Manifest,
+    ManifestItem,
+    PacketLabel,
+    PackingItem,
+    PackingList,
+    PotLabel,
+    Unfilled,
+    VialLabel,
+)
+from sporebank.core.records import Line, Packet, Request, Share, VialRow
+from sporebank.formats.tables import load_cautions
+from sporebank.jobs.figures import forecast_vial
+
+
+def vial_labels(bank: Bank, vial_ids: Sequence[int]) -> tuple[VialLabel, ...]:
+    """Return the labels of vials in the order in which one walks past their places."""
+    return tuple(
+        VialLabel(row.code, row.name, row.clone, row.collected, amounts.show(row.left), row.place)
+        for row in queries.in_walking_order(bank, vial_ids)
+    )
+
+
+def pot_labels(bank: Bank, sowing_id: int) -> tuple[PotLabel, ...]:
+    """Return the labels of all pots of a sowing."""
+    sowing = queries.sowing(bank, sowing_id)
+    return tuple(PotLabel(pot, sowing.name, sowing.clone, sowing.sown_on, sowing.batch) for pot in sowing.pots)
+
+
+def _walk(bank: Bank, request: Request) -> list[tuple[Line, Packet, VialRow]]:
+    """Return the packets of a parcel as the packer meets them, each with its line and vial."""
+    packets = [(line, packet) for line in request.lines for packet in line.filled]
+    vials = {row.id: row for row in queries.vials_by_id(bank, [packet.vial_id for _, packet in packets])}
+    packets.sort(key=lambda pair: (pair[1].place_key, pair[0].rank, pair[1].id))
+    return [(line, packet, vials[packet.vial_id]) for line, packet in packets]
+
+
+def packet_labels(bank: Bank, request_id: int) -> tuple[PacketLabel, ...]:
+    """Return the labels of a parcel's packets in the order of picking."""
+    request = _with_packets(bank, request_id)
+    return tuple(
+        PacketLabel(
+            code=packet.vial,
+            name=row.name,
+            clone=row.clone,
+            collected=row.collected,
+            amount=amounts.show(packet.micrograms),
+            alive=alive_words(row.share),
+            parcel=request.parcel,
+            line=line.rank,
+            cautions=("Seal and bin, do not compost",) if load_cautions().invasive(row.name) else (),
+        )
+        for line, packet, row in _walk(bank, request)
+    )
+
+
+def alive_words(share: Share | None) -> str:
+    """Return a share alive in a few words, with its band."""
+    if share is None:
+        return "viability not known"
+    return f"about {percent(share.middle)} alive ({percent(share.low)} to {percent(share.high)})"
+
+
+def _with_packets(bank: Bank, request_id: int) -> Request:
+    request = queries.request(bank, request_id)
+    if not any(line.filled for line in request.lines):
+        raise Refusal("There is nothing in this parcel yet. Fill the request first.")
+    return request
+
+
+def packing_list(bank: Bank, request_id: int, on: date) -> PackingList:
+    """Return what the packer ticks: one line for each wish and vial, in walking order."""
+    request = queries.request(bank, request_id)
+    taken: dict[tuple[int, int], int] = {}
+    walked: dict[tuple[int, int], tuple[Line, Packet, VialRow]] = {}
+    for line, packet, row in _walk(bank, request):
+        key = (line.id, row.id)
+        taken[key] = taken.get(key, 0) + packet.micrograms
+        walked.setdefault(key, (line, packet, row))
+    left = {row.id: row.left for _, _, row in walked.values()}
+    items = []
+    for key, (line, packet, row) in walked.items():
+        if request.dispatched_on is None:
+            left[row.id] -= taken[key]
+        items.append(
+            PackingItem(
+                line=line.rank,
+                place=packet.place,
+                place_key=packet.place_key,
+                vial=row.code,
+                name=row.name,
+                clone=row.clone,
+                take=taken[key],
+                remains=left[row.id],
+                note=_packets(taken[key] // line.packet_ug, line.packet_ug),
+            )
+        )
+    missing = tuple(
+        Unfilled(line.rank, f"{line.packets} × {_wish(line)}", line.unmet) for line in request.lines if line.unmet
+    )
+    recipient = ", ".join(filter(None, (request.contact.name, request.contact.organisation)))
+    return PackingList(bank.name, request.parcel, recipient, on, tuple(items), missing)
+
+
+def _wish(line: Line) -> str:
+    return names.text(line.name) + (f", clone {line.clone}" if line.clone else "")
+
+
+def _packets(count: int, size: int) -> str:
+    return f"{count} packet of {amounts.show(size)}" if count == 1 else f"{count} packets of {amounts.show(size)}"
+
+
+def manifest(bank: Bank, request_id: int, on: date) -> Manifest:
+    """Return what travels with a parcel: provenance, age, viability with its band and basis, cautions."""
+    request, cautions = _with_packets(bank, request_id), load_cautions()
+    items = tuple(_manifest_item(bank, line, packet, row, on) for line, packet, row in _walk(bank, request))
+    return Manifest(
+        parcel=request.parcel,
+        bank=bank.name,
+        bank_tag=bank.tag,
+        sent_on=on,
+        recipient=", ".join(filter(None, (request.contact.name, request.contact.organisation))),
+        items=items,
+        cautions=(cautions.work("spore dust"), cautions.work("countries")),
+    )
+
+
+def _manifest_item(bank: Bank, line: Line, packet: Packet, row: VialRow, on: date) -> ManifestItem:
+    batch = queries.batch(bank, row.batch_id)
+    forecast, clone, cautions = forecast_vial(bank, row.id, on), batch.clone, load_cautions()
+    warnings = (
+        cautions.invasive(row.name),
+        cautions.protected(row.name),
+        *cautions.handling(row.name, clone.taxon.family),
+        *forecast.cautions,
+        "" if clone.taxon.verified else "The name has not been verified; please identify it before passing it on.",
+    )
+    return ManifestItem(
+        line=line.rank,
+        code=row.code,
+        name=row.name,
+        clone=row.clone,
+        source=clone.source,
+        origin=clone.origin,
+        collected=row.collected,
+        micrograms=packet.micrograms,
+        share=forecast.share,
+        state=row.state,
+        basis=forecast.basis,
+        as_of=on,
+        spore_class=batch.spore_class.value,
+        permission=clone.permission,
+        permit=clone.permit_note,
+        network_number=clone.network_number,
+        cautions=tuple(filter(None, warnings)),
+    )

@@ -1,0 +1,40 @@
+"""What is due today, in the order in which it cannot wait."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.core.records import Due
+
+#: A season, in days: what crosses the line within it is shown while there is still time to sow or collect again.
+SEASON = 90
+
+
+@dataclass(frozen=True)
+class Agenda:
+    """What waits, by kind, the most pressing first in each."""
+
+    green: tuple[Due, ...]
+    requests: tuple[Due, ...]
+    tests: tuple[Due, ...]
+    crossing: tuple[Due, ...]
+    to_cull: int
+
+    def count(self) -> int:
+        """Return how many lines wait."""
+        return len(self.green) + len(self.requests) + len(self.tests) + len(self.crossing) + bool(self.to_cull)
+
+
+def agenda(bank: Bank) -> Agenda:
+    """Return what is due."""
+    today, settings = bank.today(), bank.settings
+    return Agenda(
+        green=tuple(queries.green_expiring(bank, today, today + timedelta(days=settings.green_days))),
+        requests=tuple(queries.waiting_requests(bank)),
+        tests=tuple(queries.tests_due(bank, today)),
+        crossing=tuple(queries.crossing(bank, today, today + timedelta(days=SEASON))),
+        to_cull=queries.cull_count(bank, settings.cull_chance),
+    )
