@@ -1,0 +1,90 @@
+"""Small builders of banks and of what is in them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+
+from sporebank.bank import invariants
+from sporebank.bank.bank import Bank
+from sporebank.bank.opening import create
+from sporebank.core.dates import PartDate
+from sporebank.core.records import Contact, Permission, PlaceKind, Replicate, SporeClass
+from sporebank.jobs import figures
+from sporebank.jobs.places import PlaceForm, add_place
+from sporebank.jobs.sharing import RequestForm, Wish, add_request, save_contact
+from sporebank.jobs.store import NewClone, Portion, StoreForm, Stored, propose_places, store_batch
+from sporebank.jobs.testing import TestForm, record_test
+
+TODAY = date(2026, 3, 14)
+
+
+class Clock:
+    """A clock that tests set by hand."""
+
+    def __init__(self, day: date = TODAY) -> None:
+        self.day = day
+
+    def __call__(self) -> datetime:
+        return datetime(self.day.year, self.day.month, self.day.day, 9, 30)
+
+
+def new_bank(folder: Path, name: str = "Glasshouse bank", clock: Clock | None = None) -> Bank:
+    """Make an empty bank whose figures follow its deeds."""
+    bank = create(folder / "glasshouse.sporebank", name, clock or Clock())
+    figures.keep_fresh(bank)
+    return bank
+
+
+def fridge(bank: Bank, boxes: int = 1, rows: int = 9, columns: int = 9) -> list[int]:
+    """Add a fridge at 4 degrees with so many boxes; return the ids of the boxes."""
+    room = add_place(bank, PlaceForm(PlaceKind.ROOM, "Potting shed", temperature=20.0, humidity=50.0))
+    cold = add_place(bank, PlaceForm(PlaceKind.FRIDGE, "Fridge 1", room, temperature=4.0, humidity=15.0))
+    return [
+        add_place(bank, PlaceForm(PlaceKind.BOX, f"Box {number}", cold, rows=rows, columns=columns))
+        for number in range(1, boxes + 1)
+    ]
+
+
+def clone(code: str = "C-01", **more: object) -> NewClone:
+    """Return a clone that may be shared."""
+    return NewClone(code, **{"permission": Permission.YES, **more})  # type: ignore[arg-type]  # fields by name
+
+
+def batch_form(bank: Bank, name: str = "Dryopteris affinis", **more: object) -> StoreForm:
+    """Return a filled form of three vials of 10 mg."""
+    vials = int(more.pop("vials", 3))  # type: ignore[call-overload]  # a number
+    each = int(more.pop("each", 10_000))  # type: ignore[call-overload]  # a number
+    spots = propose_places(bank, vials)
+    spots += [(None, None)] * (vials - len(spots))  # type: ignore[list-item]  # no free slot: not put away
+    fields = {
+        "taxon": name,
+        "clone": clone(),
+        "collected": PartDate(2025, 8, 14),
+        "portions": tuple(Portion(each, place, slot) for place, slot in spots),
+        "stored_on": date(2025, 8, 20),
+        "spore_class": SporeClass.NON_GREEN,
+        **more,
+    }
+    return StoreForm(**fields)  # type: ignore[arg-type]  # fields by name
+
+
+def stored(bank: Bank, name: str = "Dryopteris affinis", **more: object) -> Stored:
+    """Store a batch of three vials of 10 mg."""
+    return store_batch(bank, batch_form(bank, name, **more))
+
+
+def tested(bank: Bank, batch_id: int, germinated: int, sown: int = 100, on: date = date(2026, 1, 10)) -> int:
+    """Record a test of one replicate."""
+    return record_test(bank, TestForm(batch_id, None, on, on, (Replicate(sown, germinated),)))
+
+
+def asked(bank: Bank, *wishes: Wish, who: str = "Marit Olden") -> int:
+    """Add a person and a request of these wishes."""
+    contact_id = save_contact(bank, Contact(0, who, country="NL"))
+    return add_request(bank, RequestForm(contact_id, TODAY, wishes))
+
+
+def sound(bank: Bank) -> None:
+    """Fail where any invariant of the bank does not hold."""
+    assert invariants.broken(bank) == []
