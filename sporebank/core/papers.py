@@ -7,10 +7,11 @@ except on labels, where they are the words to print.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
-from dataclasses import astuple, dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 
+from sporebank.core import names
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Permission, Share, Source, State, TaxonName
 
@@ -140,7 +141,7 @@ class Manifest:
 
     def checksum(self) -> str:
         """Return 16 hexadecimal digits of SHA-256 over the contents, in fours, to tell a changed copy."""
-        text = "\x1f".join(_flat(astuple(self)))
+        text = "\x1f".join(_flat(self))
         digits = hashlib.sha256(text.encode("utf-8")).hexdigest().upper()[:16]
         return "-".join(digits[start : start + 4] for start in range(0, 16, 4))
 
@@ -174,11 +175,16 @@ class CullSheet:
         return tuple(sorted(self.items, key=lambda item: (item.place_key, item.code)))
 
 
-def _flat(values: Iterable[object]) -> Iterator[str]:
-    """Yield every value as text, a tuple with its length before it so that no two contents look alike."""
-    for value in values:
-        if isinstance(value, tuple):
-            yield f"#{len(value)}"
-            yield from _flat(value)
-        else:
-            yield str(value)
+def _flat(value: object) -> Iterator[str]:
+    """Yield all that a record holds as text, a tuple with its length before it so that no two look alike."""
+    if isinstance(value, TaxonName):
+        yield names.text(value)  # authorship is not sent
+    elif isinstance(value, tuple):
+        yield f"#{len(value)}"
+        for part in value:
+            yield from _flat(part)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from _flat(getattr(value, field.name))
+    else:
+        yield str(value)

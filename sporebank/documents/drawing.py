@@ -58,7 +58,7 @@ def to_pdf(pages: Sequence[Page], title: str, author: str) -> bytes:
     """Return the pages as PDF that asks to be printed at its true size. The same pages give the same bytes."""
     fonts.register()
     out = io.BytesIO()
-    canvas = Canvas(out, invariant=1, lang=LANGUAGE)
+    canvas = Canvas(out, invariant=1, lang=LANGUAGE, initialFontName=fonts.REGULAR)
     canvas.setTitle(title)
     canvas.setAuthor(author)
     canvas.setViewerPreference("PrintScaling", "None")

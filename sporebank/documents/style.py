@@ -1,0 +1,214 @@
+"""The look of all papers that are no labels: page, type, tables and the small drawings in them."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Sequence
+from typing import Any
+from xml.sax.saxutils import escape
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+    TableStyle,
+)
+from reportlab.platypus.doctemplate import LayoutError
+
+from sporebank.core import codes, names
+from sporebank.core.errors import Refusal
+from sporebank.core.records import TaxonName
+from sporebank.documents import fonts
+from sporebank.documents.drawing import LANGUAGE
+from sporebank.documents.figures import INK, LINE, CodeSymbol
+
+MUTE = HexColor("#5A6660")
+ACCENT = HexColor("#1E6B4A")
+WARN = HexColor("#8A5A00")
+MARGIN = 18 * mm
+WIDTH = A4[0] - 2 * MARGIN
+
+BODY = ParagraphStyle("body", fontName=fonts.REGULAR, fontSize=9, leading=12.2, textColor=INK)
+SMALL = ParagraphStyle("small", BODY, fontSize=7.6, leading=10.2, textColor=MUTE)
+NOTE = ParagraphStyle("note", SMALL, textColor=INK)
+NUMBER = ParagraphStyle("number", BODY, alignment=TA_RIGHT)
+HEAD = ParagraphStyle("head", SMALL, fontName=fonts.STRONG, leading=9.6)
+HEAD_RIGHT = ParagraphStyle("head right", HEAD, alignment=TA_RIGHT)
+TITLE = ParagraphStyle("title", BODY, fontName=fonts.STRONG, fontSize=20, leading=25)
+SECTION = ParagraphStyle(
+    "section", BODY, fontName=fonts.STRONG, fontSize=11, leading=14, spaceBefore=14, spaceAfter=4, keepWithNext=1
+)
+CAUTION = ParagraphStyle("caution", SMALL, fontName=fonts.STRONG, textColor=WARN)
+
+LISTED = ParagraphStyle("listed", BODY, leftIndent=9, spaceAfter=2, bulletFontName=fonts.REGULAR, bulletFontSize=9)
+
+Content = list[Flowable]
+_BINDS = re.compile(r"(?<=\bex) |(?<=\.) ")  # ranks and `ex` stay with what follows
+
+
+def plain(text: str) -> str:
+    """Return a text safe for a paragraph: every character has a glyph, `&` and `<` mean themselves.
+
+    Raises:
+        Refusal: a character would come out as an empty box.
+    """
+    return escape(fonts.printable(text))
+
+
+def taxon(name: TaxonName) -> str:
+    """Return a name as paragraph markup, italic where italics belong."""
+    fonts.printable(names.text(name))
+    bound = ((_BINDS.sub("\N{NO-BREAK SPACE}", fonts.composed(run.text)), run.italic) for run in names.runs(name))
+    runs = ((escape(text), italic) for text, italic in bound)
+    return "".join(f"<i>{text}</i>" if italic else text for text, italic in runs)
+
+
+def lines(text: str) -> str:
+    """Return a text of several lines, such as an address, as paragraph markup."""
+    return "<br/>".join(plain(line) for line in text.splitlines() if line.strip())
+
+
+def percent(share: float) -> str:
+    """Return a share as whole percent, `under 1 %` where it is not quite nothing."""
+    if 0 < share < 0.005:
+        return "under 1 %"
+    return f"{100 * share:.0f} %"
+
+
+class _NumberedCanvas(Canvas):  # type: ignore[misc]  # ReportLab has no types
+    """A canvas that knows, when it writes the foot of a page, how many pages there are."""
+
+    foot = ""
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self._kept: list[dict[str, object]] = []
+
+    def showPage(self) -> None:
+        self._kept.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        kept = self._kept
+        for number, state in enumerate(kept, start=1):
+            self.__dict__.update(state)
+            self._foot(f"Page {number} of {len(kept)}")
+            super().showPage()
+        super().save()
+
+    def _foot(self, page: str) -> None:
+        self.setStrokeColor(LINE)
+        self.setLineWidth(0.5)
+        self.line(MARGIN, 14 * mm, A4[0] - MARGIN, 14 * mm)
+        self.setFont(fonts.REGULAR, 7.6)
+        self.setFillColor(MUTE)
+        self.drawString(MARGIN, 10 * mm, self.foot)
+        self.drawRightString(A4[0] - MARGIN, 10 * mm, page)
+
+
+def build(title: str, author: str, foot: str, content: Content) -> bytes:
+    """Return a paper as PDF on A4; the same content gives the same bytes.
+
+    Raises:
+        Refusal: one entry is longer than a page.
+    """
+    fonts.register()
+    out = io.BytesIO()
+    frame = Frame(MARGIN, 18 * mm, WIDTH, A4[1] - 33 * mm, 0, 0, 0, 0)
+    paper = BaseDocTemplate(
+        out, pagesize=A4, title=title, author=author, lang=LANGUAGE, invariant=1, initialFontName=fonts.REGULAR,
+        pageTemplates=[PageTemplate(frames=[frame])],
+    )  # fmt: skip
+    numbered = type("_Paper", (_NumberedCanvas,), {"foot": fonts.printable(foot)})
+    try:
+        paper.build(content, canvasmaker=numbered)
+    except LayoutError as error:
+        raise Refusal("One entry is longer than a page can hold. Shorten its note or its origin.") from error
+    return out.getvalue()
+
+
+def heading(bank: str, title: str, facts: Sequence[tuple[str, str]], code: str = "") -> Content:
+    """Return the top of a paper: the bank, the title, facts as pairs of word and markup, and a code."""
+    left: Content = [
+        Paragraph(plain(bank), ParagraphStyle("bank", SMALL, fontName=fonts.STRONG, textColor=ACCENT)),
+        Paragraph(plain(title), TITLE),
+        Spacer(0, 2 * mm),
+        _facts(facts),
+    ]
+    right: Content = []
+    if code:
+        under = ParagraphStyle("under", SMALL, fontName=fonts.STRONG, textColor=INK, alignment=1)
+        right = [CodeSymbol(code, 24 * mm), Paragraph(codes.grouped(code), under)]
+    top = Table([[left, right]], colWidths=[WIDTH - 28 * mm, 28 * mm])
+    top.setStyle(
+        TableStyle(
+            [
+                *_FLUSH,
+                ("ALIGN", (1, 0), (1, 0), "CENTER"),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 3 * mm),
+                ("LINEBELOW", (0, 0), (-1, -1), 1.4, ACCENT),
+            ]
+        )
+    )
+    return [top, Spacer(0, 5 * mm)]
+
+
+FACE = ("FONTNAME", (0, 0), (-1, -1), fonts.REGULAR)  # or ReportLab names a face it does not embed
+_FLUSH: list[tuple[Any, ...]] = [
+    FACE,
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LEFTPADDING", (0, 0), (-1, -1), 0),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+    ("TOPPADDING", (0, 0), (-1, -1), 0),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+]
+
+
+def _facts(facts: Sequence[tuple[str, str]]) -> Table:
+    rows = [[Paragraph(plain(word), SMALL), Paragraph(markup, BODY)] for word, markup in facts]
+    table = Table(rows, colWidths=[22 * mm, WIDTH - 54 * mm], hAlign="LEFT")
+    table.setStyle(TableStyle([*_FLUSH, ("TOPPADDING", (0, 0), (0, -1), 1.4)]))
+    return table
+
+
+def grid(head: Sequence[Paragraph | str], rows: Sequence[Sequence[Any]], widths: Sequence[float]) -> Table:
+    """Return a table whose head repeats on every page and whose rows never break; widths in mm."""
+    table = Table([list(head), *map(list, rows)], colWidths=[width * mm for width in widths], repeatRows=1)
+    table.setStyle(
+        TableStyle(
+            [
+                FACE,
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+                ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+                ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm),
+                ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
+                ("TOPPADDING", (0, 0), (-1, -1), 4),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+                ("LINEBELOW", (0, 1), (-1, -1), 0.4, LINE),
+                ("LINEBELOW", (0, 0), (-1, 0), 0.9, INK),
+            ]
+        )
+    )
+    return table
+
+
+def named(name: TaxonName, below: str, *more: Paragraph) -> Content:
+    """Return a cell with a name and a smaller line below it, such as the clone."""
+    return [Paragraph(taxon(name), BODY), Paragraph(plain(below), SMALL), *more]
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Return a number with its word: `1 vial`, `3 vials`."""
+    return f"{number} {one if number == 1 else many}"
