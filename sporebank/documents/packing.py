@@ -13,7 +13,7 @@ from sporebank.documents import style
 from sporebank.documents.figures import TickBox
 from sporebank.documents.style import BODY, HEAD, HEAD_RIGHT, NUMBER, SECTION, SMALL, plain
 
-_WIDTHS = (9, 36, 33, 60, 18, 18)
+_WIDTHS = (9, 35, 30, 65, 17, 18)
 
 
 def render(packing: PackingList) -> bytes:

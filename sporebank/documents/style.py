@@ -80,9 +80,11 @@ def lines(text: str) -> str:
 
 
 def percent(share: float) -> str:
-    """Return a share as whole percent, `under 1 %` where it is not quite nothing."""
-    if 0 < share < 0.005:
+    """Return a share as whole percent; what is not quite nothing or not quite all never reads as such."""
+    if 0 < share < 0.01:
         return "under 1 %"
+    if 0.99 < share < 1:
+        return "over 99 %"
     return f"{100 * share:.0f} %"
 
 
@@ -150,7 +152,7 @@ def heading(bank: str, title: str, facts: Sequence[tuple[str, str]], code: str =
     if code:
         under = ParagraphStyle("under", SMALL, fontName=fonts.STRONG, textColor=INK, alignment=1)
         right = [CodeSymbol(code, 24 * mm), Paragraph(codes.grouped(code), under)]
-    top = Table([[left, right]], colWidths=[WIDTH - 28 * mm, 28 * mm])
+    top = Table([[left, right]], colWidths=[WIDTH - 22 * mm, 22 * mm])
     top.setStyle(
         TableStyle(
             [
@@ -194,8 +196,8 @@ def grid(head: Sequence[Paragraph | str], rows: Sequence[Sequence[Any]], widths:
                 ("LEFTPADDING", (0, 0), (-1, -1), 0),
                 ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm),
                 ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
-                ("TOPPADDING", (0, 0), (-1, -1), 4),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+                ("TOPPADDING", (0, 0), (-1, -1), 3),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
                 ("LINEBELOW", (0, 1), (-1, -1), 0.4, LINE),
                 ("LINEBELOW", (0, 0), (-1, 0), 0.9, INK),
             ]

@@ -142,7 +142,8 @@ def test_long_names_wrap_inside_their_column():
 
 
 @pytest.mark.parametrize(
-    ("share", "said"), [(0.0, "0 %"), (0.004, "under 1 %"), (0.005, "0 %"), (0.624, "62 %"), (1.0, "100 %")]
+    ("share", "said"),
+    [(0.0, "0 %"), (0.004, "under 1 %"), (0.01, "1 %"), (0.624, "62 %"), (0.996, "over 99 %"), (1.0, "100 %")],
 )
 def test_shares_in_percent(share, said):
     assert style.percent(share) == said
