@@ -121,13 +121,16 @@ def _keep(rows: Sequence[Row], box: Rect) -> tuple[tuple[Row, ...], tuple[str, .
 
 
 def _unprintable(row: Row) -> str:
-    return fonts.missing_sentence("".join(run.text for run in row.wordings[0]))
+    return fonts.missing_sentence(_full(row))
+
+
+def _full(row: Row) -> str:
+    return "".join(run.text for run in row.wordings[0]).replace(NO_BREAK, " ")
 
 
 def _too_long(row: Row, box: Rect) -> str:
-    text = "".join(run.text for run in row.wordings[0])
     return (
-        f"“{text}” does not fit, not even at {FLOOR:g} points in condensed type: the text has "
+        f"“{_full(row)}” does not fit, not even at {FLOOR:g} points in condensed type: the text has "
         f"{box.width:.1f} × {box.height:.1f} mm. It is left out; choose a larger label sheet."
     )
 

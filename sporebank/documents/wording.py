@@ -46,13 +46,11 @@ def rows_of(label: Label, width: float, height: float) -> tuple[Row, ...]:
 
 
 def _rows(label: Label, width: float, height: float) -> tuple[Row, ...]:
-    match label:
-        case VialLabel():
-            return _vial_rows(label, height)
-        case PotLabel():
-            return _pot_rows(label, width)
-        case PacketLabel():
-            return _packet_rows(label, width)
+    if isinstance(label, VialLabel):
+        return _vial_rows(label, height)
+    if isinstance(label, PotLabel):
+        return _pot_rows(label, width)
+    return _packet_rows(label, width)
 
 
 def _vial_rows(label: VialLabel, height: float) -> tuple[Row, ...]:
