@@ -13,7 +13,7 @@ from sporebank.core.records import Contact, Permission, PlaceKind, Replicate, Sp
 from sporebank.jobs import figures
 from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.jobs.sharing import RequestForm, Wish, add_request, save_contact
-from sporebank.jobs.store import NewClone, Portion, StoreForm, Stored, propose_places, store_batch
+from sporebank.jobs.store import NewClone, Portion, Stored, StoreForm, propose_places, store_batch
 from sporebank.jobs.testing import TestForm, record_test
 
 TODAY = date(2026, 3, 14)
@@ -74,7 +74,7 @@ def stored(bank: Bank, name: str = "Dryopteris affinis", **more: object) -> Stor
     return store_batch(bank, batch_form(bank, name, **more))
 
 
-def tested(bank: Bank, batch_id: int, germinated: int, sown: int = 100, on: date = date(2026, 1, 10)) -> int:
+def counted(bank: Bank, batch_id: int, germinated: int, sown: int = 100, on: date = date(2026, 1, 10)) -> int:
     """Record a test of one replicate."""
     return record_test(bank, TestForm(batch_id, None, on, on, (Replicate(sown, germinated),)))
 

@@ -72,7 +72,9 @@ def test_no_file_grows_past_its_ceiling(path):
             documented |= set(range(node.body[0].lineno, node.body[0].end_lineno + 1))
     lines = path.read_text(encoding="utf-8").splitlines()
     code = [
-        line for number, line in enumerate(lines, 1) if line.strip() and not re.match(r"\s*#", line) and number not in documented
+        line
+        for number, line in enumerate(lines, 1)
+        if line.strip() and not re.match(r"\s*#", line) and number not in documented
     ]
     assert len(code) <= 400, f"{path.relative_to(ROOT)} has {len(code)} code lines"
 

@@ -48,17 +48,24 @@ class Bank:
         self.revision = 0
         #: The vial order last worked out by `queries.vials`, with what it was worked out for.
         self.remembered: tuple[object, array[int]] | None = None
-        self.name = self._meta("name")
+        self.name = self._meta("name") or path.stem
         self.tag = self._meta("tag")
+        day = self._meta("lives_on")
+        #: The one day on which a demo bank lives, so that its figures stay as described; None for a keeper's own.
+        self.lives_on = date.fromisoformat(day) if day else None
         self.settings = self._read_settings()
 
     def today(self) -> date:
         """Return the day by the bank's clock."""
-        return self._clock().date()
+        return self.lives_on or self._clock().date()
 
     def now(self) -> datetime:
         """Return the moment by the bank's clock."""
-        return self._clock()
+        return datetime.combine(self.today(), self._clock().time())
+
+    def fix_day(self, day: date) -> None:
+        """From its next opening on, let this bank live on one day for ever; for a demo."""
+        Meta.insert(key="lives_on", value=day.isoformat()).on_conflict_replace().execute(self.database)
 
     def subscribe(self, listener: Callable[[Changed], None]) -> None:
         """Call `listener` after every deed, in the order of subscribing, with what it changed."""
@@ -78,7 +85,7 @@ class Bank:
         """
         try:
             with self.database.atomic("IMMEDIATE"):
-                at = self._clock().isoformat(timespec="seconds")
+                at = self.now().isoformat(timespec="seconds")
                 event_id = new_event(self.database, at, self.settings.keeper, title, kind, of)
                 tx = Change(self.database, self.tag, event_id, title)
                 yield tx
@@ -100,7 +107,7 @@ class Bank:
 
     def _meta(self, key: str) -> str:
         rows = Meta.select(Meta.value).where(Meta.key == key).tuples().execute(self.database)
-        return str(next(iter(rows))[0])
+        return str(next(iter(rows), ("",))[0])
 
     def _read_settings(self) -> Settings:
         rows = Setting.select(Setting.value).tuples().execute(self.database)

@@ -423,6 +423,7 @@ class VialRow:
     crosses: date | None
     surplus: bool
     note: str = ""
+    culled_on: date | None = None
 
 
 @dataclass(frozen=True)

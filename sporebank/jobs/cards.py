@@ -37,7 +37,7 @@ class VialCard:
 def vial_card(bank: Bank, vial_id: int) -> VialCard:
     """Return the card of a vial."""
     row, storage, settings = queries.vial_row(bank, vial_id), load_storage(), bank.settings
-    case = next(one for one in queries.cases(bank, [row.batch_id]) if one.vial_id == vial_id)
+    case = queries.case(bank, vial_id)
     tests = queries.tests_of(bank, [row.batch_id])[row.batch_id]
     known, history = evidence(tests), History(case.collected, case.stays)
     today = bank.today()

@@ -96,9 +96,8 @@ def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, 
 
 def forecast_vial(bank: Bank, vial_id: int, on: date) -> Forecast:
     """Return the forecast of one vial for a day."""
-    row = queries.vial_row(bank, vial_id)
-    case = next(one for one in queries.cases(bank, [row.batch_id]) if one.vial_id == vial_id)
-    tests = queries.tests_of(bank, [row.batch_id])[row.batch_id]
+    case = queries.case(bank, vial_id)
+    tests = queries.tests_of(bank, [case.batch_id])[case.batch_id]
     return viability.forecast(
         evidence(tests),
         History(case.collected, case.stays),

@@ -8,13 +8,15 @@ from datetime import date
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.tables import Pot, Sowing
-from sporebank.core import amounts, dosing, names
+from sporebank.core import amounts, names
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Reason
 from sporebank.jobs.vials import refuse_future
 
 #: More pots than this from one vial on one day is a typing slip.
 MOST_POTS = 500
+#: Below this share alive, more spore on a pot only brings mould; the dose is not raised further. Our own choice.
+LEAST_ALIVE = 0.05
 
 
 @dataclass(frozen=True)
@@ -33,10 +35,9 @@ class SowForm:
 def dose(bank: Bank, vial_id: int, pots: int) -> int:
     """Return the micrograms that coat so many pots lightly and evenly with live spore, by the keeper's settings."""
     row, settings = queries.vial_row(bank, vial_id), bank.settings
-    alive = row.share.middle if row.share is not None else 1.0
-    return pots * dosing.coat(
-        alive, spore_ng=settings.spore_ng, live_per_cm2=settings.live_per_cm2, pot_cm2=settings.pot_cm2
-    )
+    alive = max(row.share.middle, LEAST_ALIVE) if row.share is not None else 1.0
+    spores = amounts.spores_to_sow(alive, live_per_cm2=settings.live_per_cm2, pot_cm2=settings.pot_cm2)
+    return amounts.from_spores(pots * spores, settings.spore_ng)
 
 
 def clash(bank: Bank, form: SowForm) -> str:

@@ -3,7 +3,7 @@
 from sporebank.bank.queries.agenda import crossing, cull_count, green_expiring, tests_due, waiting_requests
 from sporebank.bank.queries.batches import batch, batch_vials, batches, clone, clone_by_code, clone_codes, clones_of
 from sporebank.bank.queries.culling import past_viability
-from sporebank.bank.queries.evidence import VialCase, cases, figured_until, tests_of
+from sporebank.bank.queries.evidence import VialCase, case, cases, figured_until, tests_of
 from sporebank.bank.queries.exchange import (
     candidates,
     clone_spare,
@@ -38,6 +38,7 @@ __all__ = [
     "batches",
     "box_vials",
     "candidates",
+    "case",
     "cases",
     "clone",
     "clone_by_code",

@@ -29,14 +29,22 @@ class VialCase:
 
 def cases(bank: Bank, batch_ids: Sequence[int]) -> list[VialCase]:
     """Return every vial of these batches that is in the bank, by batch and number."""
+    return _cases(bank, f"batch.id IN {numbers(batch_ids)} AND vial.culled_on IS NULL")
+
+
+def case(bank: Bank, vial_id: int) -> VialCase:
+    """Return one vial, also one that has been culled."""
+    return _cases(bank, f"vial.id = {int(vial_id)}")[0]
+
+
+def _cases(bank: Bank, which: str) -> list[VialCase]:
     found = rows(
         bank,
         f"""SELECT vial.id, batch.id, batch.collected, batch.spore_class, vial.left, clone.permission,
                 (SELECT COALESCE(SUM(other.left), 0) FROM vial AS other JOIN batch AS kin ON kin.id = other.batch_id
                  WHERE kin.clone_id = clone.id)
             FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
-            WHERE batch.id IN {numbers(batch_ids)} AND vial.void = 0 AND vial.culled_on IS NULL
-            ORDER BY batch.id, vial.number""",
+            WHERE {which} AND vial.void = 0 ORDER BY batch.id, vial.number""",
     )
     histories = stays(bank, [row[0] for row in found])
     return [

@@ -10,7 +10,9 @@ from sporebank.bank.sql import like, rows
 from sporebank.core.records import Event
 
 _COLUMNS = """event.id, event.at, event.by, event.title, event.kind,
-    (SELECT later.kind FROM event AS later WHERE later.of_event = event.id ORDER BY later.id DESC LIMIT 1)"""
+    (WITH RECURSIVE chain (id, kind) AS (SELECT event.id, event.kind UNION ALL
+        SELECT later.id, later.kind FROM event AS later JOIN chain ON later.of_event = chain.id)
+     SELECT kind FROM chain ORDER BY id DESC LIMIT 1)"""
 _WORDS = {"undo": "Undone: ", "redo": "Done again: "}
 
 

@@ -27,7 +27,8 @@ _JOINED = """FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clon
 
 _COLUMNS = """vial.id, vial.code, taxon.id, taxon.name, taxon.verified, clone.id, clone.code, batch.id, batch.code,
     batch.collected, place.path, place.path_key, vial.slot, place.columns, vial.left, figure.state, figure.low,
-    figure.middle, figure.high, figure.crosses, figure.surplus, vial.note"""
+    figure.middle, figure.high, figure.crosses, figure.surplus, vial.note,
+    vial.culled_on"""
 
 #: What a column key sorts by; the code settles ties, so that an order never wavers.
 _ORDERS: dict[str, tuple[str, ...]] = {
@@ -181,6 +182,7 @@ def _vial(row: tuple[Any, ...]) -> VialRow:
         crosses=reading.day(row[19]),
         surplus=bool(row[20]),
         note=row[21],
+        culled_on=reading.day(row[22]),
     )
 
 

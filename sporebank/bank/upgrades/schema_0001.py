@@ -19,6 +19,7 @@ _PLAIN = (
         kind TEXT NOT NULL CHECK (kind IN ('do', 'undo', 'redo')),
         of_event INTEGER REFERENCES event (id) ON DELETE RESTRICT
     )""",
+    "CREATE INDEX event_of ON event (of_event) WHERE of_event IS NOT NULL",
     """CREATE TABLE entry (
         id INTEGER PRIMARY KEY,
         event_id INTEGER NOT NULL REFERENCES event (id) ON DELETE RESTRICT,
