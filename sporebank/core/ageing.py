@@ -8,17 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from math import hypot, log10
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sporebank.core.records import SporeClass
 
-Floats = NDArray[np.float64]
-
 COLDEST_MODELLED = -60.0
-_ROOM, _ROOM_TOP, _FRIDGE_TOP, _FRIDGE, _FREEZER = 20.0, 25.0, 5.0, 4.0, -20.0
+ROOM = 20.0
+_ROOM_TOP, _FRIDGE_TOP, _FRIDGE, _FREEZER = 25.0, 5.0, 4.0, -20.0
 
 
 @dataclass(frozen=True)
@@ -58,10 +57,6 @@ class Pace:
     cap: float = np.inf
     cap_spread: float = 0.0
 
-    def log_sigma(self, z: float) -> float:
-        """Return log10 of the days to lose one probit, for a batch at z in the spread."""
-        return min(self.median + self.spread * z, self.cap + self.cap_spread * z)
-
 
 def dickie(celsius: float) -> float:
     """Return log10 of the ageing of seed at a temperature against 0 degrees C, at one moisture.
@@ -76,8 +71,14 @@ def quadratic(celsius: float, ch: float, cq: float) -> float:
     return ch * celsius + cq * celsius**2
 
 
-def pace(row: ClassRow, celsius: float | None) -> Pace | None:
-    """Return the pace of ageing at a temperature, or None where it is too cold to be modelled.
+def modelled(celsius: float | None) -> bool:
+    """Return whether ageing at a temperature is modelled: not below -60 degrees C."""
+    return celsius is None or celsius >= COLDEST_MODELLED
+
+
+@lru_cache(maxsize=1024)
+def pace(row: ClassRow, celsius: float | None) -> Pace:
+    """Return the pace of ageing at a temperature; only where `modelled` says so may it be trusted.
 
     Between the stores log10 sigma is linear in temperature; above 25 degrees C it shortens by `dickie`; from
     -20 to -60 it is as at -20. Below the fridge it is capped by the fridge's: the freezer gets no credit.
@@ -85,9 +86,7 @@ def pace(row: ClassRow, celsius: float | None) -> Pace | None:
     """
     if celsius is None:
         return _somewhere(row)
-    if celsius < COLDEST_MODELLED:
-        return None
-    places = (_FREEZER, _FRIDGE, _FRIDGE_TOP, _ROOM)
+    places = (_FREEZER, _FRIDGE, _FRIDGE_TOP, ROOM)
     stores = (row.freezer, row.fridge, row.fridge, row.room)
     median = float(np.interp(celsius, places, [log10(store.days) for store in stores]))
     spread = float(np.interp(celsius, places, [store.spread for store in stores]))

@@ -1,0 +1,97 @@
+"""What spore went through: the pace of ageing from day to day, and the probits lost under it.
+
+Losses of successive stays add up, whatever their order: v = K - sum of days / sigma.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sporebank.core.ageing import ROOM, ClassRow, Pace, modelled, pace
+from sporebank.core.dates import PartDate
+from sporebank.core.records import Stay
+
+Floats = NDArray[np.float64]
+
+_NEVER = 1e7
+_MOST_LOST = 60.0  # probits; nothing is left long before, and the likelihood stays finite
+
+
+@dataclass(frozen=True)
+class Path:
+    """Ordinals of the days from which spore aged at a pace; the last pace goes on."""
+
+    starts: tuple[int, ...]
+    paces: tuple[Pace, ...]
+
+
+def settled(collected: PartDate, days: Iterable[date]) -> date:
+    """Return the last day on which spore can have been collected that was stored or tested on these days."""
+    return max(collected.first(), min([collected.last(), *days]))
+
+
+def path(since: date, stays: Sequence[Stay], row: ClassRow) -> Path | None:
+    """Return the path of spore collected on a day; in a room until its first stay.
+
+    None where a stay is too cold to be modelled.
+    """
+    if not all(modelled(stay.temperature) for stay in stays):
+        return None
+    first = since.toordinal()
+    spans = {first: pace(row, ROOM)}
+    for stay in sorted(stays, key=lambda stay: stay.since):
+        spans[max(first, stay.since.toordinal())] = pace(row, stay.temperature)
+    return Path(tuple(spans), tuple(spans.values()))
+
+
+def room_path(since: date, row: ClassRow) -> Path:
+    """Return the path of spore that never left the room."""
+    return Path((since.toordinal(),), (pace(row, ROOM),))
+
+
+class Spans:
+    """Paths side by side as arrays: R paths, of S spans at most."""
+
+    def __init__(self, paths: Sequence[Path]) -> None:
+        longest = max((len(each.starts) for each in paths), default=1)
+        missing = [longest - len(each.starts) for each in paths]
+        rows = [(*each.starts, *[_NEVER] * more) for each, more in zip(paths, missing, strict=True)]
+        paces = [(*each.paces, *[each.paces[-1]] * more) for each, more in zip(paths, missing, strict=True)]
+        self.starts: Floats = np.array(rows, dtype=float).reshape(-1, longest)
+        lines = [[(p.median, p.spread, p.cap, p.cap_spread) for p in row] for row in paces]
+        self._lines: Floats = np.array(lines, dtype=float).reshape(-1, longest, 4)
+
+    @cached_property
+    def _lengths(self) -> Floats:
+        ends = np.full((len(self.starts), 1), np.inf)
+        return np.diff(self.starts, axis=1, append=ends)
+
+    def rates(self, z: Floats) -> Floats:
+        """Return probits lost in a day, (R, S, Z), for batches at z (R, Z) in the spread."""
+        median, spread, cap, cap_spread = (self._lines[:, :, part, None] for part in range(4))
+        across = z[:, None, :]
+        return np.power(10.0, -np.minimum(median + spread * across, cap + cap_spread * across))
+
+    def loss(self, z: Floats, day: Floats) -> Floats:
+        """Return the probits lost until a day (R), as (R, Z)."""
+        days = np.clip(day[:, None] - self.starts, 0.0, self._lengths)
+        lost: Floats = (days[..., None] * self.rates(z)).sum(axis=1)
+        return np.minimum(lost, _MOST_LOST)
+
+    def reach(self, z: Floats, budget: Floats) -> Floats:
+        """Return the day on which a budget of probits (R, Z, N) is used up; the day before the first if it is none."""
+        rates = self.rates(z)
+        spent = np.zeros_like(z)
+        day = np.broadcast_to(self.starts[:, 0, None, None] - 1.0, budget.shape)
+        for span in range(self.starts.shape[1]):
+            rate, left = rates[:, span], budget - spent[..., None]
+            later = self.starts[:, span, None, None] + left / rate[..., None]
+            day = np.where(left > 0, later, day)
+            spent = spent + self._lengths[:, span, None] * rate
+        return day
