@@ -1,0 +1,24 @@
+"""Dialogs by key, as `module:Class`; `context.dialog(key, **arguments)` opens `Class(context, parent, **arguments)`."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from PySide6.QtWidgets import QDialog
+
+DIALOGS: dict[str, str] = {
+    "help": "sporebank.window.dialogs.help:HelpDialog",
+    "labels": "sporebank.window.dialogs.labels:LabelsDialog",
+    "paper": "sporebank.window.dialogs.paper:PaperDialog",
+}
+
+
+def dialog_class(key: str) -> Callable[..., QDialog]:
+    """Import and return the class of a dialog."""
+    module, _, name = DIALOGS[key].partition(":")
+    found: Callable[..., QDialog] = getattr(import_module(module), name)
+    return found

@@ -1,0 +1,140 @@
+"""Labels: which sheet, from which cell, how many of each; every problem is told before anything is printed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QComboBox, QSpinBox, QVBoxLayout, QWidget
+
+from sporebank.bank.bank import Bank
+from sporebank.core.papers import Label
+from sporebank.core.sheets import Sheet
+from sporebank.window.context import Context
+from sporebank.window.dialogs.paper import PaperDialog
+from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.simple import label
+
+PAUSE_MS = 150
+SHOWN_PROBLEMS = 8
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A rendered sheet of labels and the sentences about what will not be printed as asked."""
+
+    pdf: bytes
+    problems: tuple[str, ...]
+    pages: int
+
+
+class LabelsDialog(PaperDialog):
+    """Plans labels on a sheet and shows them.
+
+    Args:
+        context: the open bank.
+        parent: the window.
+        title: what is labelled, such as “Vial labels”.
+        use: `vial`, `pot` or `packet`; sheets for this use are offered, the keeper's setting first.
+        gather: reads the labels in the order to print them.
+        file_name: proposed for saving.
+    """
+
+    def __init__(
+        self,
+        context: Context,
+        parent: QWidget | None = None,
+        *,
+        title: str,
+        use: str,
+        gather: Callable[[Bank], Sequence[Label]],
+        file_name: str,
+    ) -> None:
+        self._use = use
+        self._sheets: tuple[Sheet, ...] = ()
+        super().__init__(
+            context,
+            parent,
+            title=title,
+            file_name=file_name,
+            gather=lambda bank: (tuple(gather(bank)), getattr(bank.settings, f"{use}_sheet")),
+            render=lambda records: b"",
+        )
+        self.sheet = QComboBox()
+        self.first = QSpinBox(minimum=1, value=1)
+        self.copies = QSpinBox(minimum=1, maximum=100, value=1)
+        self.form = Form()
+        self.form.add("sheet", "&Sheet or roll", self.sheet, "By its dimensions in millimetres.")
+        self.form.add("first_cell", "&First free label", self.first, "Counted along the rows, so a used sheet goes on.")
+        self.form.add("copies", "&Copies of each", self.copies)
+        self.problems = label(role="warn", wrap=True)
+        self.problems.hide()
+        self.count = label(role="mute", wrap=True)
+        self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
+        self._pause.timeout.connect(self.make)
+        side = QWidget()
+        side.setFixedWidth(270)
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 12, 0)
+        for widget in (self.form, self.count, self.problems, self._true_size()):
+            column.addWidget(widget)
+        column.addStretch(1)
+        self.middle.insertWidget(0, side)
+
+    def _true_size(self) -> QWidget:
+        return label("Print at 100 %, without “fit to page”, or the labels drift down the sheet.", "small", wrap=True)
+
+    def _gathered(self, records: tuple[tuple[Label, ...], str]) -> None:
+        from sporebank.formats.label_sheets import load_label_sheets
+
+        self.records, wanted = records
+        self._sheets = tuple(sheet for sheet in load_label_sheets() if self._use in sheet.uses)
+        for sheet in self._sheets:
+            self.sheet.addItem(sheet.title, sheet.id)
+        self.sheet.setCurrentIndex(max(0, self.sheet.findData(wanted)))
+        self.sheet.currentIndexChanged.connect(self._new_sheet)
+        self.first.valueChanged.connect(self._pause.start)
+        self.copies.valueChanged.connect(self._pause.start)
+        self._new_sheet()
+
+    def _new_sheet(self) -> None:
+        self.first.setMaximum(self._chosen().cells)
+        self.first.setEnabled(self._chosen().cells > 1)
+        self.make()
+
+    def _chosen(self) -> Sheet:
+        return self._sheets[self.sheet.currentIndex()]
+
+    def make(self) -> None:
+        """Plan and render the labels anew."""
+        labels, sheet = self.records, self._chosen()
+        first, copies, title = self.first.value() - 1, self.copies.value(), self.windowTitle()
+        self.form.clear_errors()
+        self.context.work(
+            "Setting the labels",
+            lambda report, cancelled: plan(labels, sheet, first, copies, title),
+            self._planned,
+            self._failed,
+        )
+
+    def _planned(self, planned: Planned) -> None:
+        count = len(self.records) * self.copies.value()
+        labels = "1 label" if count == 1 else f"{count:,} labels"
+        pages = "1 page" if planned.pages == 1 else f"{planned.pages:,} pages"
+        self.count.setText(f"{labels} on {pages}, in the order of their places.")
+        shown = planned.problems[:SHOWN_PROBLEMS]
+        more = len(planned.problems) - len(shown)
+        self.problems.setText("\n".join(shown) + (f"\nand {more} more." if more else ""))
+        self.problems.setVisible(bool(shown))
+        self._made(planned.pdf)
+
+
+def plan(labels: Sequence[Label], sheet: Sheet, first: int, copies: int, title: str) -> Planned:
+    """Place labels and render them."""
+    from sporebank.core import codes
+    from sporebank.documents.labels import layout_labels, render
+
+    layout = layout_labels(labels, sheet, first, copies)
+    problems = tuple(f"{codes.grouped(one.code)}: {one.sentence}" for one in layout.problems)
+    return Planned(render(layout, title), problems, layout.pages)

@@ -1,0 +1,109 @@
+"""Any paper of the bank, seen before it is saved, opened or printed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from sporebank.bank.bank import Bank
+from sporebank.core.errors import Refusal
+from sporebank.window import paper_out
+from sporebank.window.context import Context
+from sporebank.window.tell import tell_failure
+from sporebank.window.widgets.preview import Preview
+from sporebank.window.widgets.simple import label
+
+
+class PaperDialog(QDialog):
+    """Gathers records in the lane, renders them beside it, shows the pages and lets them out.
+
+    Args:
+        context: the open bank.
+        parent: the window.
+        title: what the paper is, such as “Packing list”.
+        file_name: proposed for saving; it ends in `.pdf`.
+        gather: reads the records from the bank.
+        render: turns the records into a PDF.
+        also: more files made from the same records: the text of a button, a file name, and what writes it.
+    """
+
+    def __init__(
+        self,
+        context: Context,
+        parent: QWidget | None = None,
+        *,
+        title: str,
+        file_name: str,
+        gather: Callable[[Bank], Any],
+        render: Callable[[Any], bytes],
+        also: tuple[tuple[str, str, Callable[[Any], bytes]], ...] = (),
+    ) -> None:
+        super().__init__(parent)
+        self.context, self.file_name, self._render = context, file_name, render
+        self.pdf = b""
+        self.records: Any = None
+        self.setWindowTitle(title)
+        self.resize(860, 620)
+        self.preview = Preview(context)
+        self.message = label(role="warn", wrap=True)
+        self.message.hide()
+        self.middle = QHBoxLayout()
+        self.middle.addWidget(self.preview, 1)
+        layout = QVBoxLayout(self)
+        layout.addWidget(self.message)
+        layout.addLayout(self.middle, 1)
+        layout.addWidget(self._foot(also))
+        context.read(gather, self._gathered, self._failed)
+
+    def _foot(self, also: tuple[tuple[str, str, Callable[[Any], bytes]], ...]) -> QDialogButtonBox:
+        foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        foot.rejected.connect(self.reject)
+        self.save_button = QPushButton("Save PDF…")
+        self.save_button.setProperty("primary", True)
+        ways: list[tuple[QPushButton, Callable[[], object]]] = [
+            (self.save_button, lambda: paper_out.save(self.context, self, self.pdf, self.file_name)),
+            (QPushButton("Open"), lambda: paper_out.open_outside(self.pdf, self.file_name)),
+            (QPushButton("Print…"), lambda: paper_out.print_out(self.context, self, self.pdf, self.windowTitle())),
+        ]
+        for text, name, write in also:
+            ways.append((QPushButton(text), self._other(name, write)))
+        self._ways = [button for button, _ in ways]
+        for button, do in ways:
+            button.setEnabled(False)
+            button.clicked.connect(lambda _=False, do=do: self._let_out(do))
+            foot.addButton(button, QDialogButtonBox.ButtonRole.ActionRole)
+        return foot
+
+    def _other(self, name: str, write: Callable[[Any], bytes]) -> Callable[[], object]:
+        return lambda: paper_out.save(self.context, self, write(self.records), name)
+
+    def _let_out(self, do: Callable[[], object]) -> None:
+        try:
+            do()
+        except Refusal as refusal:
+            self._failed(refusal)
+
+    def _gathered(self, records: Any) -> None:  # noqa: ANN401 - whatever `gather` returned
+        self.records = records
+        self.make()
+
+    def make(self) -> None:
+        """Render the records and show the pages."""
+        records, render = self.records, self._render
+        self.context.work("Making the paper", lambda report, cancelled: render(records), self._made, self._failed)
+
+    def _made(self, pdf: bytes) -> None:
+        self.pdf = pdf
+        self.message.hide()
+        self.preview.show_pdf(pdf)
+        for button in self._ways:
+            button.setEnabled(True)
+
+    def _failed(self, failure: Exception) -> None:
+        if not isinstance(failure, Refusal):
+            tell_failure(self.context.tell, failure)
+            return
+        self.message.setText(str(failure))
+        self.message.show()
