@@ -12,6 +12,19 @@ from sporebank.window.lane import Lane
 from tests.window.conftest import Told
 
 
+def _hold(lane: Lane) -> threading.Event:
+    """Keep the lane busy until the event returned is set."""
+    begun, gate = threading.Event(), threading.Event()
+
+    def hold() -> None:
+        begun.set()
+        gate.wait()
+
+    lane.submit(hold)
+    begun.wait()
+    return gate
+
+
 def test_work_runs_in_one_other_thread_and_answers_here(qtbot: QtBot, lane: Lane) -> None:
     ran: list[int] = []
     answered: list[bool] = []
@@ -27,9 +40,8 @@ def test_work_runs_in_one_other_thread_and_answers_here(qtbot: QtBot, lane: Lane
 
 
 def test_the_keeper_goes_before_the_background(qtbot: QtBot, lane: Lane) -> None:
-    gate = threading.Event()
+    gate = _hold(lane)
     order: list[str] = []
-    lane.submit(gate.wait)
     lane.submit(lambda: order.append("count"), background=True)
     lane.submit(lambda: order.append("first"))
     lane.submit(lambda: order.append("second"), then=lambda _: None)
@@ -91,8 +103,8 @@ def test_a_widget_that_is_gone_gets_no_answer(qtbot: QtBot, lane: Lane, told: To
 
 def test_shutting_drops_what_waits_and_runs_the_last_deed_in_the_lane(told: Told) -> None:
     lane = Lane(told.bug)
-    gate, ran = threading.Event(), []
-    lane.submit(gate.wait)
+    ran: list[str] = []
+    gate = _hold(lane)
     lane.submit(lambda: ran.append("waiting"), background=True)
     threading.Timer(0.05, gate.set).start()
     assert lane.shut(lambda: ran.append(threading.current_thread().name))
@@ -103,8 +115,7 @@ def test_shutting_drops_what_waits_and_runs_the_last_deed_in_the_lane(told: Told
 
 def test_shutting_says_when_the_work_does_not_end(told: Told) -> None:
     lane = Lane(told.bug)
-    gate = threading.Event()
-    lane.submit(gate.wait)
+    gate = _hold(lane)
     assert not lane.shut(limit=0.05)
     gate.set()
     assert lane.shut()

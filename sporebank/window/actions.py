@@ -1,0 +1,97 @@
+"""Every action of the window, declared once: what it is called, its keys, its icon, and what it calls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Needs(StrEnum):
+    """What must be there for an action to be enabled."""
+
+    NOTHING = "nothing"
+    UNDO = "something to undo"
+    REDO = "something to do again"
+    SELECTION = "something selected"
+    ONE = "one thing selected"
+
+
+@dataclass(frozen=True)
+class ActionSpec:
+    """One action. `scope` is "window" or a page's key; `method` is the name of a method there."""
+
+    id: str
+    text: str
+    method: str
+    menu: str
+    tip: str
+    shortcut: str = ""
+    icon: str = ""
+    scope: str = "window"
+    needs: Needs = Needs.NOTHING
+
+
+_VIALS = "vials"
+
+ACTIONS: tuple[ActionSpec, ...] = (
+    ActionSpec(
+        "store_batch", "Store a batch", "store_batch", "Bank",
+        "Put the spore of one collecting day into vials", "Ctrl+N", "store",
+    ),
+    ActionSpec("find", "Find", "find_anything", "Bank", "Find anything, or scan a label", "Ctrl+F", "find"),
+    ActionSpec(
+        "another_bank", "Open another bank…", "open_another", "Bank", "Close this bank and open another",
+        "Ctrl+O", "folder",
+    ),
+    ActionSpec("quit", "Quit", "close", "Bank", "Close the bank and the window", "Ctrl+Q"),
+    ActionSpec("undo", "Undo", "undo", "Edit", "Take the last deed back", "Ctrl+Z", "undo", needs=Needs.UNDO),
+    ActionSpec(
+        "redo", "Redo", "redo", "Edit", "Do again what was taken back", "Ctrl+Shift+Z", "redo",
+        needs=Needs.REDO,
+    ),
+    ActionSpec(
+        "take_spore", "Take spore", "take_spore", "Vials", "Book spore out of the vials selected",
+        "Ctrl+T", "take", _VIALS, Needs.SELECTION,
+    ),
+    ActionSpec(
+        "move_vials", "Move", "move_vials", "Vials", "Put the vials selected somewhere else",
+        "Ctrl+M", "move", _VIALS, Needs.SELECTION,
+    ),
+    ActionSpec(
+        "print_labels", "Print labels", "print_labels", "Vials", "Labels for the vials selected",
+        "Ctrl+P", "print", _VIALS, Needs.SELECTION,
+    ),
+    ActionSpec(
+        "note_vials", "Note", "note_vial", "Vials", "Write a note on the vial selected",
+        "Ctrl+E", "note", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
+        "open_clone", "Open the clone", "open_clone", "Vials", "The plant this spore came from",
+        "Ctrl+K", "clone", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
+        "open_batch", "Open the batch", "open_batch", "Vials", "All that was collected and cleaned together",
+        "Ctrl+B", "batch", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
+        "select_all", "Select all", "select_all", "Vials", "Select every vial the table shows",
+        "Ctrl+A", "", _VIALS,
+    ),
+    ActionSpec(
+        "columns", "Columns…", "choose_columns", "Vials", "Choose which columns the table shows",
+        "Ctrl+Shift+C", "columns", _VIALS,
+    ),
+    ActionSpec(
+        "cautions", "Cautions and help", "show_help", "Help", "Keys, and what to be careful about", "F1", "help",
+    ),
+    ActionSpec(
+        "next_area", "Next area", "next_area", "Help", "Go on to the pages, the page, or its panel", "F6",
+    ),
+)  # fmt: skip
+
+MENUS = ("Bank", "Edit", "Pages", "Vials", "Help")
+
+
+def action(action_id: str) -> ActionSpec:
+    """Return an action by its id."""
+    return next(spec for spec in ACTIONS if spec.id == action_id)

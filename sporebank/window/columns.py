@@ -1,0 +1,55 @@
+"""Columns of tables, each declared once. The vial table's are here; other tables declare theirs beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from sporebank.core import amounts, codes, names
+from sporebank.core.dates import month_label
+from sporebank.core.records import VialRow
+from sporebank.window.words import likely
+
+R = TypeVar("R")
+
+
+@dataclass(frozen=True)
+class Column(Generic[R]):
+    """One column: `sortable` ones sort by `key`; `order` sorts rows that are all in memory.
+
+    `delegate` is "" for plain text, "name" for a taxon (row.name) or "band" (row.share, row.state).
+    """
+
+    key: str
+    title: str
+    text: Callable[[R], str]
+    width: int = 110
+    right: bool = False
+    sortable: bool = True
+    shown: bool = True
+    delegate: str = ""
+    order: Callable[[R], object] | None = None
+    tip: Callable[[R], str] | None = None
+
+
+def _crosses(row: VialRow) -> str:
+    return "" if row.crosses is None else month_label(row.crosses)
+
+
+VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
+    Column("code", "Vial", lambda row: codes.grouped(row.code), 138),
+    Column("taxon", "Taxon", lambda row: names.text(row.name), 218, delegate="name"),
+    Column("clone", "Clone", lambda row: row.clone, 84),
+    Column("batch", "Batch", lambda row: codes.grouped(row.batch), 138, shown=False),
+    Column("collected", "Collected", lambda row: row.collected.label(), 104),
+    Column("place", "Place", lambda row: row.place, 150),
+    Column("left", "Left", lambda row: amounts.show(row.left), 84, right=True),
+    Column(
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 236, delegate="band",
+        tip=lambda row: likely(row.share, row.state),
+    ),
+    Column("crosses", "Past the line", _crosses, 104, shown=False),
+    Column("surplus", "Surplus", lambda row: "yes" if row.surplus else "", 76, sortable=False, shown=False),
+    Column("note", "Note", lambda row: row.note, 180, shown=False),
+)  # fmt: skip

@@ -1,0 +1,95 @@
+"""A dialog with a form: one deed, its button, and refusals beside their fields."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from sporebank.bank.bank import Bank
+from sporebank.core.errors import Refusal
+from sporebank.window.context import Context
+from sporebank.window.tell import tell_failure
+from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.simple import label
+
+T = TypeVar("T")
+
+
+class FormDialog(QDialog):
+    """The frame of every small form; `done_with` closes it and says what was done."""
+
+    def __init__(self, context: Context, parent: QWidget | None, title: str, deed: str, columns: int = 1) -> None:
+        super().__init__(parent)
+        self.context = context
+        self.setWindowTitle(title)
+        self.setMinimumWidth(440)
+        self.about = label(role="mute", wrap=True)
+        self.about.hide()
+        self.form = Form(columns)
+        self.message = label(role="warn", wrap=True)
+        self.message.hide()
+        self.go = QPushButton(deed)
+        self.go.setProperty("primary", True)
+        self.go.setDefault(True)
+        foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
+        foot.addButton(self.go, QDialogButtonBox.ButtonRole.AcceptRole)
+        foot.rejected.connect(self.reject)
+        self.go.clicked.connect(self._try)
+        inside = QWidget()
+        inside.setObjectName("page")
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(20, 16, 20, 8)
+        column.setSpacing(10)
+        for widget in (self.about, self.form, self.message):
+            column.addWidget(widget)
+        column.addStretch(1)
+        scroll = QScrollArea(widgetResizable=True)
+        scroll.setWidget(inside)
+        scroll.setObjectName("scroll")
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 12)
+        layout.addWidget(scroll, 1)
+        foot.setContentsMargins(20, 0, 20, 0)
+        layout.addWidget(foot)
+
+    def say_about(self, text: str) -> None:
+        """Say above the form what it is about."""
+        self.about.setText(text)
+        self.about.show()
+
+    def _try(self) -> None:
+        self.form.clear_errors()
+        self.message.hide()
+        try:
+            self.submit()
+        except Refusal as refusal:
+            self.refuse(refusal)
+
+    def submit(self) -> None:
+        """Read the form and do the deed; a Refusal raised here is shown beside its field."""
+        raise NotImplementedError
+
+    def do(self, job: Callable[[Bank], T], said: str | Callable[[T], str]) -> None:
+        """Do a deed in the lane; when it is done, close and say so with *Undo* beside it."""
+        self.go.setEnabled(False)
+
+        def done(result: T) -> None:
+            self.accept()
+            self.context.done(said if isinstance(said, str) else said(result))
+
+        self.context.do(job, done, self._gone_wrong)
+
+    def _gone_wrong(self, failure: Exception) -> None:
+        self.go.setEnabled(True)
+        if isinstance(failure, Refusal):
+            self.refuse(failure)
+        else:
+            tell_failure(self.context.tell, failure)
+
+    def refuse(self, refusal: Refusal) -> None:
+        """Show why not, beside the field or under the form."""
+        if not self.form.refuse(refusal):
+            self.message.setText(str(refusal))
+            self.message.show()

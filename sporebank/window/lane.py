@@ -1,0 +1,140 @@
+"""The one lane for the database: a single worker thread, the keeper's work before the background's."""
+
+from __future__ import annotations
+
+import itertools
+import queue
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import IntEnum
+from typing import Any, TypeVar
+
+import shiboken6
+from PySide6.QtCore import QObject, Qt, Signal, Slot
+
+T = TypeVar("T")
+
+
+class _Rank(IntEnum):
+    KEEPER = 0
+    BACKGROUND = 1
+    END = 2
+
+
+class Ticket:
+    """Stands for one piece of work; `cancel` drops it, or its answer when it already runs."""
+
+    def __init__(self) -> None:
+        self._cancelled = threading.Event()
+
+    def cancel(self) -> None:
+        """Ask for no answer any more."""
+        self._cancelled.set()
+
+    @property
+    def cancelled(self) -> bool:
+        """Whether nobody waits for it any more."""
+        return self._cancelled.is_set()
+
+
+@dataclass(order=True)
+class _Work:
+    rank: _Rank
+    number: int
+    run: Callable[[], Any] = field(compare=False)
+    then: Callable[[Any], object] | None = field(compare=False)
+    failed: Callable[[Exception], object] | None = field(compare=False)
+    ticket: Ticket = field(compare=False)
+
+
+class Lane(QObject):
+    """Runs functions one after the other in its own thread and answers in the thread that made it.
+
+    `failed` of a piece of work is asked first; without one, failures go to `on_failure`.
+    """
+
+    _answered = Signal(object)
+
+    def __init__(self, on_failure: Callable[[Exception], object], name: str = "lane") -> None:
+        super().__init__()
+        self.on_failure = on_failure
+        self._numbers = itertools.count()
+        self._queue: queue.PriorityQueue[_Work] = queue.PriorityQueue()
+        self._open = True
+        self._answered.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
+        self._thread = threading.Thread(target=self._work, name=name, daemon=True)
+        self._thread.start()
+
+    def submit(
+        self,
+        fn: Callable[[], T],
+        *,
+        then: Callable[[T], object] | None = None,
+        failed: Callable[[Exception], object] | None = None,
+        background: bool = False,
+    ) -> Ticket:
+        """Queue a function; `then` gets its result and `failed` its exception, in the asking thread."""
+        ticket = Ticket()
+        if self._open:
+            rank = _Rank.BACKGROUND if background else _Rank.KEEPER
+            self._queue.put(_Work(rank, next(self._numbers), fn, then, failed, ticket))
+        return ticket
+
+    def shut(self, last: Callable[[], object] | None = None, limit: float = 10.0) -> bool:
+        """Drop what waits, run `last` in the lane's thread, and wait up to `limit` seconds for its end."""
+        self._open = False
+        self._drop_waiting()
+        self._queue.put(_Work(_Rank.END, next(self._numbers), last or _nothing, None, None, Ticket()))
+        self._thread.join(limit)
+        return not self._thread.is_alive()
+
+    def _drop_waiting(self) -> None:
+        while True:
+            try:
+                self._queue.get_nowait()
+            except queue.Empty:
+                return
+
+    def _work(self) -> None:
+        while True:
+            work = self._queue.get()
+            if not work.ticket.cancelled:
+                self._answered.emit(_outcome(work))
+            if work.rank is _Rank.END:
+                return
+
+    @Slot(object)
+    def _deliver(self, outcome: _Outcome) -> None:
+        work = outcome.work
+        if work.ticket.cancelled:
+            return
+        if outcome.failure is not None:
+            _call(work.failed or self.on_failure, outcome.failure)
+        elif work.then is not None:
+            _call(work.then, outcome.result)
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    work: _Work
+    result: Any = None
+    failure: Exception | None = None
+
+
+def _outcome(work: _Work) -> _Outcome:
+    try:
+        return _Outcome(work, result=work.run())
+    except Exception as failure:
+        return _Outcome(work, failure=failure)
+
+
+def _call(answer: Callable[[Any], object], value: object) -> None:
+    """Call a function, unless it belongs to a widget that is gone by now."""
+    owner = getattr(answer, "__self__", None)
+    if not isinstance(owner, QObject) or shiboken6.isValid(owner):
+        answer(value)
+
+
+def _nothing() -> None:
+    """Do nothing: the last deed of a lane that holds nothing."""

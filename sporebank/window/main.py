@@ -1,0 +1,312 @@
+"""The main window: the rail, the field at the top, the page, its panel, and the strip at the foot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QMainWindow,
+    QScrollArea,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from sporebank.core.records import Changed
+from sporebank.jobs.undo import NextSteps, next_steps
+from sporebank.window.actions import ACTIONS, MENUS, ActionSpec, Needs
+from sporebank.window.commands import Commands
+from sporebank.window.context import Context
+from sporebank.window.dialogs import dialog_class
+from sporebank.window.find_field import FindField
+from sporebank.window.notice import Notice, Strip
+from sporebank.window.page import Page, page_class
+from sporebank.window.pages import PAGES, PageSpec
+from sporebank.window.rail import Rail
+from sporebank.window.tell import WindowTell
+
+NARROW_BELOW = 1080
+PANEL_WIDTH = 330
+
+
+class MainWindow(QMainWindow):
+    """The window over one open bank. Signals: `another_wanted` when another bank shall be opened."""
+
+    another_wanted = Signal()
+    closing = Signal()
+
+    def __init__(self, context: Context, pages: Sequence[PageSpec] = PAGES) -> None:
+        super().__init__()
+        self._context = context
+        self._specs = {spec.key: spec for spec in pages}
+        self._pages: dict[str, Page] = {}
+        self._frames: dict[str, QWidget] = {}
+        self._open_key = ""
+        self._steps = NextSteps("", "")
+        self.setWindowTitle(f"{context.name} — sporebank")
+        self.commands = Commands(self, self._run)
+        self._build()
+        self._build_menus()
+        self._connect()
+        self._restore()
+        self.show_page(pages[0].key)
+        self._read_undo()
+
+    # -- building
+
+    def _build(self) -> None:
+        self.rail = Rail(tuple(self._specs.values()), self._context.name, str(self._context.path))
+        self.find_field = FindField(self._context.tag)
+        self.notice = Notice()
+        self._stack = QStackedWidget()
+        self._stack.setObjectName("stack")
+        self._side = QStackedWidget()
+        self._side.setObjectName("side")
+        self._top = QHBoxLayout()
+        self._top.setContentsMargins(20, 14, 20, 6)
+        self._top.setSpacing(8)
+        self._top.addWidget(self.find_field, 1)
+        self._buttons: list[QWidget] = []
+        self._split = QSplitter(Qt.Orientation.Horizontal)
+        self._split.setHandleWidth(1)
+        self._split.setChildrenCollapsible(False)
+        self._split.addWidget(self._middle())
+        self._split.addWidget(self._side)
+        self._split.setStretchFactor(0, 1)
+        self._split.setStretchFactor(1, 0)
+        self._side.setMinimumWidth(260)
+        self._side.setAccessibleName("Panel")
+        self.setCentralWidget(self._whole())
+
+    def _middle(self) -> QWidget:
+        middle = QWidget()
+        middle.setObjectName("middle")
+        layout = QVBoxLayout(middle)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addLayout(self._top)
+        notice = QHBoxLayout()
+        notice.setContentsMargins(20, 0, 20, 4)
+        notice.addWidget(self.notice)
+        layout.addLayout(notice)
+        layout.addWidget(self._stack, 1)
+        return middle
+
+    def _whole(self) -> QWidget:
+        whole = QWidget()
+        columns = QHBoxLayout()
+        columns.setSpacing(0)
+        columns.addWidget(self.rail)
+        columns.addWidget(self._split, 1)
+        layout = QVBoxLayout(whole)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addLayout(columns, 1)
+        layout.addWidget(Strip(str(self._context.path), self._context.background))
+        return whole
+
+    def _build_menus(self) -> None:
+        for title in MENUS:
+            menu = self.menuBar().addMenu(title)
+            if title == "Pages":
+                for number, spec in enumerate(self._specs.values(), start=1):
+                    entry = menu.addAction(spec.title, partial(self.show_page, spec.key))
+                    if number <= 9:
+                        entry.setShortcut(QKeySequence(f"Ctrl+{number}"))
+            for declared in ACTIONS:
+                if declared.menu == title:
+                    menu.addAction(self.commands.by_id[declared.id])
+
+    def _connect(self) -> None:
+        context = self._context
+        self.rail.chosen.connect(self.show_page)
+        context.gone.connect(self._go)
+        context.dialog_wanted.connect(self._open_dialog)
+        context.changed.connect(self._hear)
+        if isinstance(context.tell, WindowTell):
+            context.tell.noticed.connect(self.notice.say)
+        self.find_field.code_given.connect(self._go_to_code)
+        self.find_field.text_given.connect(self._find_text)
+        self.find_field.refused.connect(context.tell.error)
+        QShortcut(QKeySequence("Esc"), self, self._escape)
+        QTimer.singleShot(0, self, self._count_waiting)
+
+    # -- pages
+
+    def show_page(self, key: str) -> None:
+        """Show a page, making it when it is first opened."""
+        page = self._page(key)
+        self._open_key = key
+        self._stack.setCurrentWidget(self._frames[key])
+        self.rail.mark(key)
+        panel = page.side_panel
+        self._side.setVisible(panel is not None)
+        if panel is not None:
+            self._side.setCurrentWidget(panel)
+        self._set_buttons(page)
+        self._enable()
+        focus = page.first_focus()
+        if focus is not None:
+            focus.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def page(self) -> Page:
+        """Return the page in sight."""
+        return self._pages[self._open_key]
+
+    def _page(self, key: str) -> Page:
+        if key not in self._pages:
+            page = page_class(self._specs[key])(self._context)
+            page.setAccessibleName(self._specs[key].title)
+            frame = QScrollArea(widgetResizable=True)
+            frame.setObjectName("scroll")
+            frame.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            frame.setWidget(page)
+            self._stack.addWidget(frame)
+            page.side_panel = page.side()
+            if page.side_panel is not None:
+                self._side.addWidget(page.side_panel)
+            page.needs_changed.connect(self._enable)
+            self._pages[key], self._frames[key] = page, frame
+        return self._pages[key]
+
+    def _set_buttons(self, page: Page) -> None:
+        for button in self._buttons:
+            button.hide()
+            button.deleteLater()
+        wanted = [(action_id, False) for action_id in page.buttons]
+        if page.primary:
+            wanted.append((page.primary, True))
+        self._buttons = [self.commands.button(action_id, primary) for action_id, primary in wanted]
+        before: QWidget = self.find_field
+        for button in self._buttons:
+            self._top.addWidget(button)
+            QWidget.setTabOrder(before, button)
+            before = button
+
+    def _go(self, key: str, focus: dict[str, object]) -> None:
+        self.show_page(key)
+        if focus:
+            self.page().focus_on(**focus)
+
+    def _go_to_code(self, key: str, code: str) -> None:
+        self._go(key, {"code": code})
+
+    def _find_text(self, text: str) -> None:
+        if text or self._open_key == "vials":
+            had_focus = self.find_field.hasFocus()
+            self._go("vials", {"text": text})
+            if had_focus:
+                self.find_field.setFocus()
+
+    def _count_waiting(self) -> None:
+        today = self._context.today()
+        for key, spec in self._specs.items():
+            waiting = page_class(spec).waiting
+            if waiting is not Page.waiting:
+                show = partial(self.rail.set_count, key)
+                self._context.read(partial(waiting, today=today), show, background=True)
+
+    # -- actions
+
+    def _run(self, spec: ActionSpec) -> None:
+        target = self if spec.scope == "window" else self._pages[spec.scope]
+        getattr(target, spec.method)()
+
+    def store_batch(self) -> None:
+        """Go to where a batch is stored."""
+        self._context.go("store")
+
+    def find_anything(self) -> None:
+        """Put the keyboard into the field at the top."""
+        self.find_field.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.find_field.selectAll()
+
+    def open_another(self) -> None:
+        """Ask for another bank."""
+        self.another_wanted.emit()
+
+    def undo(self) -> None:
+        """Take the last deed back."""
+        self._context.undo()
+
+    def redo(self) -> None:
+        """Do again what was taken back."""
+        self._context.redo()
+
+    def show_help(self) -> None:
+        """Show keys and cautions."""
+        self._context.dialog("help")
+
+    def next_area(self) -> None:
+        """Move the keyboard on: the rail, the field at the top, the page, its panel."""
+        page = self.page()
+        now = self.focusWidget()
+        if now is self.find_field:
+            target = page.first_focus() or page
+            target.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        elif now is not None and self.rail.isAncestorOf(now):
+            self.find_anything()
+        elif now is not None and page.isAncestorOf(now) and page.side_panel is not None:
+            page.side_panel.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        else:
+            self.rail.focus_open()
+
+    # -- what is there
+
+    def _has(self, needs: Needs) -> bool:
+        if needs is Needs.UNDO:
+            return bool(self._steps.undo)
+        if needs is Needs.REDO:
+            return bool(self._steps.redo)
+        return needs is Needs.NOTHING or self.page().has(needs)
+
+    def _enable(self) -> None:
+        self.commands.enable(self._open_key, self._has)
+
+    def _hear(self, changed: Changed) -> None:
+        self._read_undo()
+        self._count_waiting()
+
+    def _read_undo(self) -> None:
+        self._context.read(next_steps, self._show_undo)
+
+    def _show_undo(self, steps: NextSteps) -> None:
+        self._steps = steps
+        for action_id, word, title in (("undo", "Undo", steps.undo), ("redo", "Redo", steps.redo)):
+            self.commands.by_id[action_id].setText(f"{word}: {title}" if title else word)
+        self._enable()
+
+    def _open_dialog(self, key: str, arguments: dict[str, object]) -> None:
+        dialog_class(key)(self._context, self, **arguments).exec()
+
+    def _escape(self) -> None:
+        focus = self.page().first_focus()
+        if self.notice.isVisible():
+            self.notice.hide()
+        elif focus is not None:
+            focus.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    # -- size and end
+
+    def _restore(self) -> None:
+        self.resize(QSize(1280, 760))
+        self.restoreGeometry(self._context.state.get_bytes("window/geometry"))
+        self._split.setSizes([self.width() - PANEL_WIDTH, PANEL_WIDTH])
+        self._split.restoreState(self._context.state.get_bytes("window/split"))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show the rail as icons where the window is small."""
+        super().resizeEvent(event)
+        self.rail.set_narrow(event.size().width() < NARROW_BELOW)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Remember the window's shape and let the bank be closed."""
+        self._context.state.put_bytes("window/geometry", self.saveGeometry())
+        self._context.state.put_bytes("window/split", self._split.saveState())
+        self.closing.emit()
+        super().closeEvent(event)

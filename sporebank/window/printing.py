@@ -1,0 +1,103 @@
+"""Every paper of the bank by what it is about; each opens in its dialog, to be seen first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from sporebank.bank.bank import Bank
+from sporebank.core.papers import CullSheet, Manifest, PackingList
+from sporebank.core.records import CullCandidate
+from sporebank.jobs import papers
+from sporebank.window.context import Context
+
+
+def vial_labels(context: Context, vial_ids: Sequence[int]) -> None:
+    """Labels of vials, in walking order."""
+    context.dialog(
+        "labels",
+        title="Vial labels",
+        use="vial",
+        gather=lambda bank: papers.vial_labels(bank, vial_ids),
+        file_name="vial-labels.pdf",
+    )
+
+
+def pot_labels(context: Context, sowing_id: int) -> None:
+    """Labels of the pots of a sowing."""
+    context.dialog(
+        "labels",
+        title="Pot labels",
+        use="pot",
+        gather=lambda bank: papers.pot_labels(bank, sowing_id),
+        file_name="pot-labels.pdf",
+    )
+
+
+def packet_labels(context: Context, request_id: int) -> None:
+    """Labels of a parcel's packets, in the order of picking."""
+    context.dialog(
+        "labels",
+        title="Packet labels",
+        use="packet",
+        gather=lambda bank: papers.packet_labels(bank, request_id),
+        file_name="packet-labels.pdf",
+    )
+
+
+def packing_list(context: Context, request_id: int) -> None:
+    """What the packer ticks."""
+
+    def gather(bank: Bank) -> PackingList:
+        return papers.packing_list(bank, request_id, bank.today())
+
+    def render(record: PackingList) -> bytes:
+        from sporebank.documents import packing
+
+        return packing.render(record)
+
+    context.dialog("paper", title="Packing list", file_name="packing-list.pdf", gather=gather, render=render)
+
+
+def manifest(context: Context, request_id: int, sent_on: date) -> None:
+    """What travels with a parcel, also as a table."""
+
+    def gather(bank: Bank) -> Manifest:
+        return papers.manifest(bank, request_id, sent_on)
+
+    def render(record: Manifest) -> bytes:
+        from sporebank.documents import manifest as document
+
+        return document.render(record)
+
+    def table(record: Manifest) -> bytes:
+        from sporebank.formats.manifest_csv import write_manifest
+
+        return write_manifest(record)
+
+    context.dialog(
+        "paper",
+        title="Manifest",
+        file_name="manifest.pdf",
+        gather=gather,
+        render=render,
+        also=(("Save CSV…", "manifest.csv", table),),
+    )
+
+
+def cull_sheet(context: Context, chosen: Sequence[CullCandidate], on: date) -> None:
+    """What is thrown out, where and why, to be ticked and signed."""
+    from sporebank.jobs.culling import sheet
+
+    def render(record: CullSheet) -> bytes:
+        from sporebank.documents import cull
+
+        return cull.render(record)
+
+    context.dialog(
+        "paper",
+        title="Cull sheet",
+        file_name="cull-sheet.pdf",
+        gather=lambda bank: sheet(bank, chosen, on),
+        render=render,
+    )

@@ -1,0 +1,113 @@
+"""The table of the window: fixed rows, sorting, and columns whose choice, order and widths are remembered."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QTableView, QWidget
+
+from sporebank.window.models import PagedModel, RowsModel
+from sporebank.window.state import WindowState
+from sporebank.window.widgets.band import BandDelegate
+from sporebank.window.widgets.names import NameDelegate
+
+_DELEGATES = {"name": NameDelegate, "band": BandDelegate}
+
+
+class DataTable(QTableView):
+    """Shows a model of column objects and remembers its columns under a key of the window state."""
+
+    def __init__(
+        self,
+        model: PagedModel[Any] | RowsModel[Any],
+        state: WindowState,
+        key: str,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._columns = model.columns
+        self._state = state
+        self._key = f"tables/{key}"
+        self.setModel(model)
+        self._style()
+        self._dress_columns()
+        self._restore()
+        header = self.horizontalHeader()
+        header.sectionMoved.connect(self._remember)
+        header.sectionResized.connect(self._remember)
+        header.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        header.customContextMenuRequested.connect(lambda at: self.choose_columns(header.mapToGlobal(at)))
+
+    def _style(self) -> None:
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerItem)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setTabKeyNavigation(False)
+        self.setCornerButtonEnabled(False)
+        rows = self.verticalHeader()
+        rows.hide()
+        rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        rows.setMinimumSectionSize(10)
+        rows.setDefaultSectionSize(self.fontMetrics().height() + 15)
+
+    def _dress_columns(self) -> None:
+        header = self.horizontalHeader()
+        header.setSectionsMovable(True)
+        header.setHighlightSections(False)
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        header.setMinimumSectionSize(44)
+        header.setStretchLastSection(True)
+        for number, column in enumerate(self._columns):
+            if column.delegate:
+                self.setItemDelegateForColumn(number, _DELEGATES[column.delegate](self))
+            header.resizeSection(number, column.width)
+            header.setSectionHidden(number, not column.shown)
+
+    def enable_sorting(self, key: str, descending: bool = False) -> None:
+        """Let headers sort, beginning with a column; the model is asked at once."""
+        number = next(i for i, column in enumerate(self._columns) if column.key == key)
+        order = Qt.SortOrder.DescendingOrder if descending else Qt.SortOrder.AscendingOrder
+        self.horizontalHeader().setSortIndicator(number, order)
+        self.setSortingEnabled(True)
+
+    def choose_columns(self, at: QPoint | None = None) -> None:
+        """Show a menu in which columns are ticked."""
+        menu = self.column_menu()
+        menu.exec(at or self.mapToGlobal(QPoint(8, 8)))
+
+    def column_menu(self) -> QMenu:
+        """Return the menu of columns."""
+        menu = QMenu(self)
+        for number, column in enumerate(self._columns):
+            choice = menu.addAction(column.title)
+            choice.setCheckable(True)
+            choice.setChecked(not self.isColumnHidden(number))
+            choice.toggled.connect(lambda shown, number=number: self._show_column(number, shown))
+        return menu
+
+    def _show_column(self, number: int, shown: bool) -> None:
+        others = any(not self.isColumnHidden(n) for n in range(len(self._columns)) if n != number)
+        self.setColumnHidden(number, not shown and others)
+        self._remember()
+
+    def _remember(self) -> None:
+        header = self.horizontalHeader()
+        order = sorted(range(len(self._columns)), key=header.visualIndex)
+        shown = [[self._columns[n].key, not header.isSectionHidden(n), header.sectionSize(n)] for n in order]
+        self._state.put(self._key, shown)
+
+    def _restore(self) -> None:
+        header = self.horizontalHeader()
+        numbers = {column.key: number for number, column in enumerate(self._columns)}
+        nothing: list[Any] = []
+        known = [entry for entry in self._state.get(self._key, nothing) if entry[0] in numbers]
+        for place, (key, shown, width) in enumerate(known):
+            header.moveSection(header.visualIndex(numbers[key]), place)
+            header.setSectionHidden(numbers[key], not shown)
+            if shown:
+                header.resizeSection(numbers[key], width)

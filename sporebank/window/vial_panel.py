@@ -1,0 +1,200 @@
+"""The panel of a vial: what it is, how alive, for how long, how much is left, where it is, what happened."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
+
+from sporebank.core import amounts, codes
+from sporebank.core.dates import day_label
+from sporebank.core.records import Forecast, Movement, Stay, Test
+from sporebank.window.widgets.band import Band
+from sporebank.window.widgets.chart import Decline, DeclineChart, TestPoint
+from sporebank.window.widgets.names import NameLabel
+from sporebank.window.widgets.simple import Empty, Happening, HistoryList, label, rule
+from sporebank.window.words import crossing_sentence, percent
+
+if TYPE_CHECKING:
+    from sporebank.jobs.cards import VialCard
+
+
+class VialPanel(QStackedWidget):
+    """Shows one vial, or says how many are chosen."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setAccessibleName("The vial chosen")
+        self._empty = Empty("vial", "Choose a vial", "What it is, how alive, how much and where is told here.")
+        self._about = _About()
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidget(self._about)
+        scroll.viewport().setAutoFillBackground(False)
+        self._about.setAutoFillBackground(False)
+        self._scroll = scroll
+        self.addWidget(self._empty)
+        self.addWidget(scroll)
+
+    def show_none(self, chosen: int) -> None:
+        """Say that none or several are chosen."""
+        if chosen > 1:
+            self._empty.say(f"{chosen:,} vials chosen", "Take, move or print labels for all of them at once.")
+        else:
+            self._empty.say("Choose a vial", "What it is, how alive, how much and where is told here.")
+        self.setCurrentWidget(self._empty)
+
+    def show_card(self, card: VialCard, today: date, line: float) -> None:
+        """Show one vial."""
+        self._about.show_card(card, today, line)
+        self.setAccessibleDescription(self._about.spoken())
+        self.setCurrentWidget(self._scroll)
+
+
+class _About(QWidget):
+    def __init__(self) -> None:
+        super().__init__()
+        self._name = NameLabel()
+        self._what = label(role="mute", wrap=True)
+        self._last = label(role="warn", wrap=True)
+        self._figure = label(role="figure")
+        self._likely = label(role="mute", wrap=True)
+        self._band = Band()
+        self._chart = DeclineChart()
+        self._crossing = label(wrap=True)
+        self._next_test = label(wrap=True)
+        self._basis = label(role="mute", wrap=True)
+        self._cautions = label(role="warn", wrap=True)
+        self._left = label(wrap=True)
+        self._place = label(wrap=True)
+        self._note = label(role="mute", wrap=True)
+        self._history = HistoryList()
+        self._build()
+
+    def _build(self) -> None:
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(18, 18, 16, 18)
+        layout.setSpacing(6)
+        figure = QHBoxLayout()
+        figure.setSpacing(10)
+        figure.addWidget(self._figure)
+        figure.addWidget(self._likely, 1, Qt.AlignmentFlag.AlignBottom)
+        self._likely.setContentsMargins(0, 0, 0, 5)
+        layout.addWidget(self._name)
+        layout.addWidget(self._what)
+        layout.addWidget(self._last)
+        layout.addLayout(figure)
+        for widget in (
+            self._band, self._chart, self._crossing, self._next_test, self._basis, self._cautions, rule(),
+            label("LEFT", "section"), self._left, label("PLACE", "section"), self._place, self._note, rule(),
+            label("WHAT HAPPENED", "section"), self._history,
+        ):  # fmt: skip
+            layout.addWidget(widget)
+        layout.addStretch(1)
+        for text in (self._name, self._what, self._crossing, self._basis):
+            text.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.MinimumExpanding)
+
+    def show_card(self, card: VialCard, today: date, line: float) -> None:
+        row, forecast = card.row, card.forecast
+        self._name.set_name(row.name)
+        unsure = "" if row.verified else " · name not verified"
+        self._what.setText(f"{codes.grouped(row.code)} · clone {row.clone} · collected {row.collected.label()}{unsure}")
+        _say(self._last, "The last vial of its clone." if card.last_of_clone else "")
+        self._show_forecast(card, forecast, today, line)
+        self._left.setText(_left(card))
+        self._place.setText(_place(row.place, card.stays))
+        _say(self._note, row.note)
+        self._history.show_lines(happenings(card))
+
+    def _show_forecast(self, card: VialCard, forecast: Forecast, today: date, line: float) -> None:
+        share = forecast.share
+        self._figure.setText("?" if share is None else percent(share.middle))
+        self._likely.setText(
+            "Not modelled here: go by tests."
+            if share is None
+            else f"alive today, likely {share.low * 100:.0f} to {share.high * 100:.0f} %"
+        )
+        self._band.setVisible(share is not None)
+        self._band.set_share(share, card.row.state)
+        self._crossing.setText(crossing_sentence(forecast.crossing, line))
+        due = forecast.next_test
+        _say(self._next_test, "" if due is None else _test_due(due, today))
+        self._basis.setText(forecast.basis)
+        _say(self._cautions, "\n".join(forecast.cautions))
+        self._chart.show_decline(_decline(card, today, line), self._crossing.text())
+
+    def spoken(self) -> str:
+        """Return the panel as a screen reader says it."""
+        parts = (self._name.accessibleName(), self._what, self._figure, self._likely, self._crossing, self._left)
+        return ". ".join(part if isinstance(part, str) else part.text() for part in parts)
+
+
+def happenings(card: VialCard) -> list[Happening]:
+    """Return what happened to a vial, the latest first: stays, movements and tests."""
+    dated: list[tuple[date, str]] = [(stay.since, _stay(stay)) for stay in card.stays]
+    dated += [(movement.on, _movement(movement)) for movement in card.movements]
+    dated += [(test.counted_on, _test(test)) for test in card.tests]
+    dated.sort(key=lambda pair: pair[0], reverse=True)
+    return [Happening(day_label(day), what) for day, what in dated]
+
+
+def _stay(stay: Stay) -> str:
+    return f"To {stay.place}{_conditions(stay)}" if stay.place else "Out of the bank"
+
+
+def _conditions(stay: Stay) -> str:
+    warmth = "" if stay.temperature is None else f", {stay.temperature:g} °C"
+    return warmth + ("" if stay.humidity is None else f", {stay.humidity:g} % RH")
+
+
+def _movement(movement: Movement) -> str:
+    way = "in" if movement.micrograms > 0 else "out"
+    undone = " (taken back)" if movement.reversed else ""
+    note = f": {movement.note}" if movement.note else ""
+    return f"{amounts.show(abs(movement.micrograms))} {way}, {movement.reason.value}{note}{undone}"
+
+
+def _test(test: Test) -> str:
+    return f"Test: {test.germinated} of {test.sown} germinated"
+
+
+def _left(card: VialCard) -> str:
+    held = f" · {amounts.show(card.held)} held for parcels" if card.held else ""
+    pots = "1 pot" if card.pots == 1 else f"{card.pots:,} pots"
+    return f"{amounts.show(card.row.left)} · enough for about {pots}{held}"
+
+
+def _decline(card: VialCard, today: date, line: float) -> Decline | None:
+    curve = card.curve
+    if curve is None:
+        return None
+    points = tuple(_point(test) for test in card.tests)
+    return Decline(curve.dates, curve.low, curve.middle, curve.high, points, today, line)
+
+
+def _point(test: Test) -> TestPoint:
+    from sporebank.core.intervals import wilson
+
+    low, high = wilson(test.germinated, test.sown)
+    return TestPoint(test.counted_on, low, test.germinated / test.sown, high)
+
+
+def _test_due(due: date, today: date) -> str:
+    return f"Next test was due {day_label(due)}." if due <= today else f"Next test due {day_label(due)}."
+
+
+def _place(place: str, stays: tuple[Stay, ...]) -> str:
+    if not place:
+        return "Out of the bank"
+    since = f", since {day_label(stays[-1].since)}" if stays else ""
+    return f"{place}{_conditions(stays[-1]) if stays else ''}{since}"
+
+
+def _say(target: QWidget, text: str) -> None:
+    target.setText(text)  # type: ignore[attr-defined]  # a label, as `label` made it
+    target.setVisible(bool(text))

@@ -1,0 +1,90 @@
+"""Form fields: a label, an editor, a hint, and the error beside it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
+
+from sporebank.core.errors import Refusal
+
+
+class Field(QWidget):
+    """One editor with its label above, and under it a hint or, when refused, the sentence why."""
+
+    def __init__(self, label: str, editor: QWidget, hint: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.editor = editor
+        self._hint = hint
+        self._title = QLabel(label)
+        self._title.setBuddy(editor)
+        self._below = QLabel(wordWrap=True)
+        self._below.setTextFormat(Qt.TextFormat.PlainText)
+        editor.setAccessibleName(label.replace("&", ""))
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(3)
+        for widget in (self._title, editor, self._below):
+            layout.addWidget(widget)
+        self.clear_error()
+
+    @property
+    def error(self) -> str:
+        """The sentence shown, or ""."""
+        return self._below.text() if self._below.property("role") == "error" else ""
+
+    def set_error(self, sentence: str) -> None:
+        """Show why the value is refused."""
+        self._show("error", f"⚠ {sentence}", wrong=True)
+
+    def clear_error(self) -> None:
+        """Show the hint again."""
+        self._show("small", self._hint, wrong=False)
+
+    def _show(self, role: str, text: str, *, wrong: bool) -> None:
+        self._below.setProperty("role", role)
+        self._below.setText(text)
+        self._below.setVisible(bool(text))
+        self.editor.setAccessibleDescription(text)
+        for target in (self.editor, *self.editor.findChildren(QWidget)):
+            target.setProperty("wrong", wrong)
+            target.style().polish(target)
+        self._below.style().polish(self._below)
+
+
+class Form(QWidget):
+    """Fields by name, in one or more columns; a refusal goes beside the field that it names."""
+
+    def __init__(self, columns: int = 1, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._columns = columns
+        self._next = 0
+        self.fields: dict[str, Field] = {}
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setHorizontalSpacing(16)
+        self._grid.setVerticalSpacing(10)
+
+    def add(self, name: str, label: str, editor: QWidget, hint: str = "", *, span: int = 1) -> Field:
+        """Add a field in the next free cell, `span` columns wide."""
+        row, column = divmod(self._next, self._columns)
+        if column + span > self._columns:
+            row, column = row + 1, 0
+        field = Field(label, editor, hint)
+        self._grid.addWidget(field, row, column, 1, span, Qt.AlignmentFlag.AlignTop)
+        self._next = row * self._columns + column + span
+        self.fields[name] = field
+        return field
+
+    def clear_errors(self) -> None:
+        """Take every error away."""
+        for field in self.fields.values():
+            field.clear_error()
+
+    def refuse(self, refusal: Refusal) -> bool:
+        """Show a refusal beside its field and go there; return False when it names none of these."""
+        field = self.fields.get(refusal.field or "")
+        if field is None:
+            return False
+        field.set_error(str(refusal))
+        field.editor.setFocus(Qt.FocusReason.OtherFocusReason)
+        return True

@@ -1,0 +1,73 @@
+"""Taxon names on screen, with italics where botany puts them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtGui import QFont, QFontMetricsF, QPainter
+from PySide6.QtWidgets import QLabel, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+
+from sporebank.core import names
+from sporebank.core.records import Run, TaxonName
+from sporebank.window.theme import tokens
+
+ROW_ROLE = Qt.ItemDataRole.UserRole
+PAD = 9
+
+
+def paint_ground(painter: QPainter, option: QStyleOptionViewItem) -> None:
+    """Paint a cell's ground as every column's is."""
+    if option.state & QStyle.StateFlag.State_Selected:
+        painter.fillRect(option.rect, tokens().colour("select"))
+
+
+def draw_runs(painter: QPainter, rect: QRectF, runs: Iterable[Run], font: QFont) -> None:
+    """Draw runs from the left of a rectangle, centred in height, the last one shortened where it must be."""
+    left = rect.left()
+    for run in runs:
+        styled = QFont(font)
+        styled.setItalic(run.italic)
+        metrics = QFontMetricsF(styled)
+        room = rect.right() - left
+        text = metrics.elidedText(run.text, Qt.TextElideMode.ElideRight, room)
+        painter.setFont(styled)
+        painter.drawText(QRectF(left, rect.top(), room, rect.height()), Qt.AlignmentFlag.AlignVCenter, text)
+        left += metrics.horizontalAdvance(run.text)
+        if text != run.text or left >= rect.right():
+            return
+
+
+class NameDelegate(QStyledItemDelegate):
+    """Draws the name of a row (`row.name`) in its runs."""
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        """Draw the runs of the name."""
+        paint_ground(painter, option)
+        row = index.data(ROW_ROLE)
+        if row is None:
+            return
+        painter.save()
+        painter.setPen(tokens().colour("ink"))
+        rect = QRectF(option.rect).adjusted(PAD, 0, -4, 0)
+        draw_runs(painter, rect, names.runs(row.name), option.font)
+        painter.restore()
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        """Return a size that asks for nothing: rows have one height."""
+        return QSize(0, 0)
+
+
+class NameLabel(QLabel):
+    """A taxon name as a heading, wrapping, with its italics."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent, wordWrap=True, textFormat=Qt.TextFormat.RichText)
+        self.setProperty("role", "heading")
+
+    def set_name(self, name: TaxonName) -> None:
+        """Show a name."""
+        self.setText(names.html(name))
+        self.setAccessibleName(names.text(name))

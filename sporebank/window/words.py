@@ -1,0 +1,43 @@
+"""Sentences of the window about viability, the same on a row, in a panel and to a screen reader."""
+
+from __future__ import annotations
+
+from sporebank.core.dates import month_label
+from sporebank.core.records import Crossing, Share, State
+
+STATE_WORDS = {
+    State.ALIVE: "alive",
+    State.FADING: "fading",
+    State.SPENT: "spent",
+    State.UNKNOWN: "not known",
+}
+
+
+def percent(share: float) -> str:
+    """Return a share of 0 to 1 for people; between 0 and 1 % it is never rounded to nothing."""
+    if 0 < share < 0.01:
+        return "< 1 %"
+    if 0.99 < share < 1:
+        return "> 99 %"
+    return f"{share * 100:.0f} %"
+
+
+def likely(share: Share | None, state: State) -> str:
+    """Return how alive spore is: `61 % alive, likely 52 to 69 % (fading)`."""
+    if share is None:
+        return "Not modelled: go by tests"
+    low, high = round(share.low * 100), round(share.high * 100)
+    return f"{percent(share.middle)} alive, likely {low} to {high} % ({STATE_WORDS[state]})"
+
+
+def crossing_sentence(crossing: Crossing | None, line: float) -> str:
+    """Return when the line is crossed, with its band: `Falls below 20 % about Feb 2031 (Jun 2028 to Sep 2034).`"""
+    if crossing is None:
+        return "When it falls below the line is not modelled."
+    said = f"{line * 100:.0f} %"
+    if crossing.likely is None:
+        start = "" if crossing.earliest is None else f" before {month_label(crossing.earliest)}"
+        return f"Not foreseen to fall below {said}{start}."
+    earliest = "now" if crossing.earliest is None else month_label(crossing.earliest)
+    latest = "no end foreseen" if crossing.latest is None else month_label(crossing.latest)
+    return f"Falls below {said} about {month_label(crossing.likely)} ({earliest} to {latest})."
