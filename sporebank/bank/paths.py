@@ -9,6 +9,8 @@ from sporebank.bank.tables import Place
 from sporebank.core.sorting import natural
 
 SEPARATOR = " / "
+#: Parts the names in a sort key; it sorts before every letter, so that what is inside a place follows it at once.
+KEY_SEPARATOR = "\t"
 
 
 def path_below(bank: Bank, parent_id: int | None, name: str) -> tuple[str, str]:
@@ -17,7 +19,7 @@ def path_below(bank: Bank, parent_id: int | None, name: str) -> tuple[str, str]:
         return name, natural(name)
     parent = one(bank, "SELECT path, path_key FROM place WHERE id = ?", parent_id)
     assert parent is not None
-    return f"{parent[0]}{SEPARATOR}{name}", f"{parent[1]}/{natural(name)}"
+    return f"{parent[0]}{SEPARATOR}{name}", f"{parent[1]}{KEY_SEPARATOR}{natural(name)}"
 
 
 def renew(bank: Bank, tx: Change, place_id: int) -> None:

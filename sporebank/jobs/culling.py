@@ -12,7 +12,7 @@ from sporebank.core import advice, codes
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import CullItem, CullSheet
 from sporebank.core.records import Basis, CullCandidate, Reason
-from sporebank.jobs.vials import refuse_future
+from sporebank.jobs.vials import refuse_culled, refuse_early, refuse_future
 
 DISPOSAL = "Invasive: seal and bin, do not compost."
 
@@ -37,12 +37,14 @@ def cull(bank: Bank, vial_ids: Sequence[int], on: date, reasons: dict[int, str] 
         reasons: why, per vial; where none is given, the keeper's own choice is noted.
 
     Raises:
-        Refusal: nothing is chosen, or a vial is held back for a parcel.
+        Refusal: nothing is chosen, the day is wrong, or a vial is culled already or held back for a parcel.
     """
     if not vial_ids:
         raise Refusal("Choose the vials to cull first.")
     refuse_future(on, bank.today(), "on")
     rows = queries.vials_by_id(bank, vial_ids)
+    refuse_culled(rows)
+    refuse_early(bank, rows, on)
     held = queries.reserved(bank)
     for row in rows:
         if row.id in held:

@@ -41,7 +41,8 @@ def check(bank: Bank, form: PlaceForm, place_id: int | None = None) -> tuple[tup
         found.append(("temperature", "Give degrees Celsius between -200 and 60."))
     if form.humidity is not None and not 0 <= form.humidity <= 100:
         found.append(("humidity", "Relative humidity lies between 0 and 100 %."))
-    if form.kind is PlaceKind.BOX and not 1 <= form.rows * form.columns <= MOST_SLOTS:
+    sides = min(form.rows, form.columns)
+    if form.kind is PlaceKind.BOX and (sides < 1 or form.rows * form.columns > MOST_SLOTS):
         found.append(("rows", f"A box has rows and columns, up to {MOST_SLOTS} slots in all."))
     if form.kind is PlaceKind.BOX and form.rows > 26 * 27:
         found.append(("rows", "A box cannot have so many rows."))

@@ -148,7 +148,10 @@ def check(bank: Bank, form: StoreForm) -> tuple[Problem, ...]:
         found.append(("taxon", str(refusal)))
     if isinstance(form.clone, NewClone):
         found.extend(_check_clone(bank, form.clone))
-    found.extend(_check_dates(form))
+    elif not found:
+        found.extend(_check_taxon_of(bank, form.clone, form.taxon))
+    found.extend(_check_old_name(form.old_name))
+    found.extend(_check_dates(form, bank.today()))
     found.extend(_check_cleaning(form))
     found.extend(_check_portions(bank, form.portions))
     return tuple(found)
@@ -165,8 +168,31 @@ def _check_clone(bank: Bank, clone: NewClone) -> list[Problem]:
     return found
 
 
-def _check_dates(form: StoreForm) -> list[Problem]:
+def _check_taxon_of(bank: Bank, clone_id: int, text: str) -> list[Problem]:
+    clone = queries.clone(bank, clone_id)
+    own = names.text(clone.taxon.name)
+    if look_up(bank, text).text == own:
+        return []
+    return [("taxon", f"Clone {clone.code} is {own}. Write that name, or make a new clone.")]
+
+
+def _check_old_name(text: str) -> list[Problem]:
+    try:
+        _canonical(text)
+    except Refusal as refusal:
+        return [("old_name", str(refusal))]
+    return []
+
+
+def _canonical(text: str) -> str:
+    """Return a name as the bank writes it, so that it is found again however it is typed; nothing stays nothing."""
+    return names.text(naming.parse(text)) if text.strip() else ""
+
+
+def _check_dates(form: StoreForm, today: date) -> list[Problem]:
     found: list[Problem] = []
+    if form.stored_on > today:
+        found.append(("stored_on", "This day has not come yet. Give today or an earlier day."))
     if form.collected.first() > form.stored_on:
         found.append(("collected", "Spore cannot be collected after the day it is stored."))
     if form.cleaned_on is not None:
@@ -203,7 +229,7 @@ def _check_portions(bank: Bank, portions: Sequence[Portion]) -> list[Problem]:
         place, path = queries.place(bank, place_id)
         taken = {slot for slot, _ in queries.box_vials(bank, place_id)}
         for _, slot in (spot for spot in slots if spot[0] == place_id):
-            if slot is not None and (slot in taken or slot >= place.rows * place.columns):
+            if slot is not None and (slot in taken or not 0 <= slot < place.rows * place.columns):
                 found.append(("places", f"A slot chosen in {path} is not free. Choose another."))
                 break
     return found
@@ -279,7 +305,7 @@ def _new_taxon(tx: Change, form: StoreForm, name: NewName) -> int:
         family=name.family,
         spore_class=form.spore_class.value,
         verified=int(form.verified),
-        old_name=form.old_name,
+        old_name=_canonical(form.old_name),
         invasive_note=load_cautions().invasive(name.name),
     )
 

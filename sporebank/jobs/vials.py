@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,6 +11,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
 from sporebank.bank.tables import Vial
 from sporebank.core import amounts, codes
+from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Reason, VialRow
 
@@ -39,40 +40,48 @@ class Move:
     slot: int | None = None
 
 
-def take(bank: Bank, form: TakeForm) -> None:
-    """Take spore out of a vial.
+def take(bank: Bank, *forms: TakeForm) -> None:
+    """Take spore out of vials: out of all of them, or of none.
 
     Raises:
         Refusal: nothing is asked for, or more than is left beside what is held back for parcels.
     """
-    row = queries.vial_row(bank, form.vial_id)
+    held = queries.reserved(bank)
+    rows = {row.id: row for row in queries.vials_by_id(bank, [form.vial_id for form in forms])}
+    for form in forms:
+        _check_take(form, rows[form.vial_id], held.get(form.vial_id, 0), bank.today())
+    first = forms[0]
+    where = codes.grouped(rows[first.vial_id].code) if len(forms) == 1 else f"each of {len(forms)} vials"
+    with bank.change(f"Take {amounts.show(first.micrograms)} for {first.reason.value} from {where}") as tx:
+        for form in forms:
+            tx.move_spore(
+                form.vial_id,
+                on_day=form.on.isoformat(),
+                micrograms=-form.micrograms,
+                reason=form.reason.value,
+                basis=form.basis.value,
+                note=form.note,
+            )
+
+
+def _check_take(form: TakeForm, row: VialRow, held: int, today: date) -> None:
     if form.micrograms <= 0:
         raise Refusal("Say how much is taken out, such as 2 mg.", field="amount")
-    refuse_future(form.on, bank.today(), "on")
+    refuse_future(form.on, today, "on")
+    code = codes.grouped(row.code)
     if form.micrograms > row.left:
-        raise Refusal(f"Only {amounts.show(row.left)} is left in this vial. Take less, or correct it.", field="amount")
-    held = queries.reserved(bank).get(form.vial_id, 0)
+        sentence = f"Only {amounts.show(row.left)} is left in {code}. Take less, or correct what is left."
+        raise Refusal(sentence, field="amount")
     if form.micrograms > row.left - held:
         free = amounts.show(row.left - held)
-        sentence = (
-            f"{amounts.show(held)} is held back for a parcel, so {free} is free. Take less, or change the parcel."
-        )
+        sentence = f"{amounts.show(held)} of {code} is held back for a parcel, so {free} is free. Take less."
         raise Refusal(sentence, field="amount")
-    words = f"Take {amounts.show(form.micrograms)} for {form.reason.value} from {codes.grouped(row.code)}"
-    with bank.change(words) as tx:
-        tx.move_spore(
-            form.vial_id,
-            on_day=form.on.isoformat(),
-            micrograms=-form.micrograms,
-            reason=form.reason.value,
-            basis=form.basis.value,
-            note=form.note,
-        )
 
 
 def correct(bank: Bank, vial_id: int, micrograms: int, on: date, basis: Basis, note: str = "") -> None:
     """Set right what is left in a vial after weighing or looking again; the difference goes into the ledger."""
     row = queries.vial_row(bank, vial_id)
+    refuse_culled([row])
     if micrograms < 0:
         raise Refusal("A vial cannot hold less than nothing.", field="amount")
     refuse_future(on, bank.today(), "on")
@@ -98,6 +107,14 @@ def refuse_future(day: date, today: date, field: str) -> None:
         raise Refusal("This day has not come yet. Give today or an earlier day.", field=field)
 
 
+def refuse_culled(rows: Iterable[VialRow]) -> None:
+    """Refuse work on a vial that has been culled: it is empty and in no place."""
+    for row in rows:
+        if row.culled_on is not None:
+            sentence = f"{codes.grouped(row.code)} was culled on {day_label(row.culled_on)}. Undo the cull first."
+            raise Refusal(sentence)
+
+
 def move(bank: Bank, moves: Sequence[Move], on: date) -> None:
     """Move vials; each gets a new stay, so the forecast follows.
 
@@ -108,7 +125,8 @@ def move(bank: Bank, moves: Sequence[Move], on: date) -> None:
         raise Refusal("Choose the vials to move first.")
     refuse_future(on, bank.today(), "on")
     rows = {row.id: row for row in queries.vials_by_id(bank, [one.vial_id for one in moves])}
-    _refuse_early(bank, rows, on)
+    refuse_culled(rows.values())
+    refuse_early(bank, rows.values(), on)
     _refuse_taken(bank, moves)
     _, path = queries.place(bank, moves[0].place_id)
     what = codes.grouped(rows[moves[0].vial_id].code) if len(moves) == 1 else f"{len(moves)} vials"
@@ -117,10 +135,12 @@ def move(bank: Bank, moves: Sequence[Move], on: date) -> None:
             write_stay(bank, tx, one, on)
 
 
-def _refuse_early(bank: Bank, rows: dict[int, VialRow], on: date) -> None:
-    for vial_id, stays in queries.stays(bank, list(rows)).items():
+def refuse_early(bank: Bank, rows: Iterable[VialRow], on: date) -> None:
+    """Refuse a day on which a vial did not lie yet where it lies now."""
+    by_id = {row.id: row for row in rows}
+    for vial_id, stays in queries.stays(bank, list(by_id)).items():
         if stays and stays[-1].since > on:
-            code = codes.grouped(rows[vial_id].code)
+            code = codes.grouped(by_id[vial_id].code)
             raise Refusal(f"{code} was put where it is after this day. Give a later day.", field="on")
 
 
@@ -134,7 +154,7 @@ def _refuse_taken(bank: Bank, moves: Sequence[Move]) -> None:
         size = place.rows * place.columns
         taken = {slot for slot, row in queries.box_vials(bank, place_id) if row.id not in moving}
         wanted = {slot for box, slot in asked if box == place_id and slot is not None}
-        if wanted & taken or any(slot >= size for slot in wanted):
+        if wanted & taken or any(not 0 <= slot < size for slot in wanted):
             raise Refusal(f"A slot chosen in {path} is not free. Choose another.", field="places")
 
 

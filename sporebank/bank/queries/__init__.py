@@ -1,7 +1,16 @@
 """Reading the bank: one function for each thing a screen or a document shows, returning records."""
 
 from sporebank.bank.queries.agenda import crossing, cull_count, green_expiring, tests_due, waiting_requests
-from sporebank.bank.queries.batches import batch, batch_vials, batches, clone, clone_by_code, clone_codes, clones_of
+from sporebank.bank.queries.batches import (
+    batch,
+    batch_vials,
+    batches,
+    batches_of,
+    clone,
+    clone_by_code,
+    clone_codes,
+    clones_of,
+)
 from sporebank.bank.queries.culling import past_viability
 from sporebank.bank.queries.evidence import VialCase, case, cases, figured_until, tests_of
 from sporebank.bank.queries.exchange import (
@@ -36,6 +45,7 @@ __all__ = [
     "batch",
     "batch_vials",
     "batches",
+    "batches_of",
     "box_vials",
     "candidates",
     "case",

@@ -99,6 +99,12 @@ def batches(bank: Bank, text: str = "", limit: int = 200) -> list[Batch]:
     return [_batch(row) for row in rows(bank, sql, *values, limit)]
 
 
+def batches_of(bank: Bank, clone_id: int) -> list[Batch]:
+    """Return the batches of a clone, the newest first."""
+    sql = f"{_BATCHES} WHERE batch.clone_id = ? AND batch.void = 0 ORDER BY batch.collected DESC, batch.id DESC"
+    return [_batch(row) for row in rows(bank, sql, clone_id)]
+
+
 def batch_vials(bank: Bank, batch_id: int) -> list[VialRow]:
     """Return the vials of a batch that are in the bank, by number."""
     sql = "SELECT id FROM vial WHERE batch_id = ? AND void = 0 AND culled_on IS NULL ORDER BY number"

@@ -7,7 +7,7 @@ from typing import Any
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.queries.vials import spot, vials_by_id
+from sporebank.bank.queries.vials import spot, vials_by_id, walk_key
 from sporebank.bank.sql import like, numbers, one, rows
 from sporebank.core.records import Contact, Line, Packet, Request, RequestState, VialRow
 
@@ -104,9 +104,8 @@ def _packets(bank: Bank, line_ids: list[int]) -> dict[int, list[Packet]]:
     )
     packets: dict[int, list[Packet]] = {}
     for packet_id, line_id, parcel_id, vial_id, vial, path, key, slot, columns, micrograms in found:
-        place_key = f"{key or '~'}/{-1 if slot is None else slot:06d}"
-        where = spot(path, slot, columns)
-        packet = Packet(packet_id, line_id, parcel_id, vial_id, vial, where, place_key, micrograms)
+        where, key_of_walk = spot(path, slot, columns), walk_key(key, slot)
+        packet = Packet(packet_id, line_id, parcel_id, vial_id, vial, where, key_of_walk, micrograms)
         packets.setdefault(line_id, []).append(packet)
     return packets
 

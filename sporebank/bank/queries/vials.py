@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from sporebank.bank.bank import Bank
+from sporebank.bank.paths import KEY_SEPARATOR
 from sporebank.bank.queries import reading
 from sporebank.bank.sql import like, numbers, one, rows
 from sporebank.core import slots
@@ -175,7 +176,7 @@ def _vial(row: tuple[Any, ...]) -> VialRow:
         batch=row[8],
         collected=reading.part_date(row[9]),
         place=spot(path, slot, columns),
-        place_key=f"{path_key or '~'}/{-1 if slot is None else slot:06d}",
+        place_key=walk_key(path_key, slot),
         left=row[14],
         state=State(row[15] or State.UNKNOWN),
         share=reading.share(row[16], row[17], row[18]),
@@ -184,6 +185,13 @@ def _vial(row: tuple[Any, ...]) -> VialRow:
         note=row[21],
         culled_on=reading.day(row[22]),
     )
+
+
+def walk_key(path_key: str | None, slot: int | None) -> str:
+    """Return what sorts vials as one walks: by place, then by slot; what is in no place comes last."""
+    if path_key is None:
+        return "\U0010ffff"
+    return f"{path_key}{KEY_SEPARATOR}{999_999 if slot is None else slot:06d}"
 
 
 def spot(path: str | None, slot: int | None, columns: int | None) -> str:

@@ -12,6 +12,11 @@ if TYPE_CHECKING:
 
 DIALOGS: dict[str, str] = {
     "help": "sporebank.window.dialogs.help:HelpDialog",
+    "take_spore": "sporebank.window.dialogs.vials:TakeDialog",
+    "move_vials": "sporebank.window.dialogs.vials:MoveDialog",
+    "note_vial": "sporebank.window.dialogs.vials:NoteDialog",
+    "clone": "sporebank.window.dialogs.cards:CloneDialog",
+    "batch": "sporebank.window.dialogs.cards:BatchDialog",
     "labels": "sporebank.window.dialogs.labels:LabelsDialog",
     "paper": "sporebank.window.dialogs.paper:PaperDialog",
 }

@@ -15,7 +15,8 @@ from sporebank.core.records import Basis, Place, Reason, VialRow
 from sporebank.jobs import vials
 from sporebank.window.context import Context
 from sporebank.window.dialogs.form_dialog import FormDialog
-from sporebank.window.widgets.editors import AmountEdit, DayEdit
+from sporebank.window.widgets.day import DayEdit
+from sporebank.window.widgets.editors import AmountEdit
 
 
 def described(row: VialRow) -> str:
@@ -66,7 +67,7 @@ class TakeDialog(FormDialog):
             self.do(job, f"What is left is now {amounts.show(amount)}.")
             return
         forms = [vials.TakeForm(vial_id, amount, reason, on, basis, note) for vial_id in self._ids]
-        self.do(partial(vials.take, forms=forms), f"{amounts.show(amount)} taken for {reason.value}.")
+        self.do(lambda bank: vials.take(bank, *forms), f"{amounts.show(amount)} taken for {reason.value}.")
 
 
 class MoveDialog(FormDialog):
@@ -135,5 +136,3 @@ class NoteDialog(FormDialog):
         """Keep the note."""
         ids: Sequence[int] = (self._id,)
         self.do(partial(vials.note, vial_ids=ids, text=self.text.toPlainText()), "Note kept.")
-
-

@@ -1,0 +1,158 @@
+"""What the bank knows of a clone, and of a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.core import amounts, codes, names
+from sporebank.core.dates import day_label
+from sporebank.core.records import Batch, Clone, SporeClass, Test, VialRow
+from sporebank.window.context import Context
+from sporebank.window.words import likely
+
+Line = tuple[str, str]
+
+CLASS_WORDS = {
+    SporeClass.GREEN: "green spore, short-lived",
+    SporeClass.NON_GREEN: "not green",
+    SporeClass.DRYING_SENSITIVE: "does not bear drying",
+    SporeClass.DICKSONIA: "keeps as Dicksonia does",
+    SporeClass.DRY_LAND: "of dry land, long-lived",
+    SporeClass.UNKNOWN: "not known how it keeps",
+}
+
+
+class Card(QDialog):
+    """A title in italics where they belong, and lines of what is known; nothing unknown is listed."""
+
+    def __init__(self, context: Context, parent: QWidget | None, title: str) -> None:
+        super().__init__(parent)
+        self.context = context
+        self.setWindowTitle(title)
+        self.resize(560, 520)
+        self.text = QTextBrowser()
+        self.text.setAccessibleName(title)
+        self.text.setOpenLinks(False)
+        self.text.anchorClicked.connect(lambda url: self._go(url.toString()))
+        self.foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        self.foot.rejected.connect(self.reject)
+        layout = QVBoxLayout(self)
+        layout.addWidget(self.text, 1)
+        layout.addWidget(self.foot)
+
+    def button(self, text: str, **focus: object) -> None:
+        """Add a button that closes the card and narrows the vials to this."""
+        made = self.foot.addButton(text, QDialogButtonBox.ButtonRole.ActionRole)
+        made.clicked.connect(lambda: self._show_vials(focus))
+
+    def _show_vials(self, focus: dict[str, object]) -> None:
+        self.accept()
+        self.context.go("vials", **focus)
+
+    def _go(self, link: str) -> None:
+        kind, _, number = link.partition(":")
+        self.accept()
+        self.context.dialog(kind, **{f"{kind}_id": int(number)})
+
+
+def table(lines: Sequence[Line]) -> str:
+    """Return lines of what is known as a table; values are HTML already."""
+    rows = "".join(
+        f"<tr><td style='padding:3px 14px 3px 0'><b>{escape(what)}</b></td><td style='padding:3px 0'>{value}</td></tr>"
+        for what, value in lines
+        if value
+    )
+    return f"<table cellspacing=0>{rows}</table>"
+
+
+class CloneDialog(Card):
+    """One source plant: provenance, permission, and its batches."""
+
+    def __init__(self, context: Context, parent: QWidget | None = None, *, clone_id: int) -> None:
+        super().__init__(context, parent, "Clone")
+        self.button("Show its vials", clone_id=clone_id)
+        context.read(lambda bank: _read_clone(bank, clone_id), lambda found: self.text.setHtml(clone_html(*found)))
+
+
+def _read_clone(bank: Bank, clone_id: int) -> tuple[Clone, list[Batch], Clone | None]:
+    clone = queries.clone(bank, clone_id)
+    parent = queries.clone(bank, clone.parent_id) if clone.parent_id else None
+    return clone, queries.batches_of(bank, clone_id), parent
+
+
+def clone_html(clone: Clone, batches: Sequence[Batch], parent: Clone | None) -> str:
+    """Return what is known of a clone."""
+    taxon = clone.taxon
+    lines = [
+        ("Family", escape(taxon.family)),
+        ("Name", "" if taxon.verified else "not verified"),
+        ("Old name", f"<i>{escape(taxon.old_name)}</i>" if taxon.old_name else ""),
+        ("Received as", escape(clone.received_as)),
+        ("Kind of source", clone.source.value),
+        ("Where from", escape(clone.origin)),
+        ("When", clone.acquired.label() if clone.acquired else ""),
+        ("By whom", escape(clone.acquired_from)),
+        ("May be shared", clone.permission.value),
+        ("Permit", escape(clone.permit_note)),
+        ("Network number", escape(clone.network_number)),
+        ("Raised from", f"<a href='clone:{parent.id}'>{escape(parent.code)}</a>" if parent else ""),
+        ("Take care", escape(taxon.invasive_note)),
+        ("Note", escape(clone.note)),
+    ]
+    return (
+        f"<h2>{names.html(taxon.name)}</h2><p>clone {escape(clone.code)}</p>{table(lines)}"
+        f"<h3>Batches</h3>{table([_batch_line(batch) for batch in batches])}"
+    )
+
+
+def _batch_line(batch: Batch) -> Line:
+    code = codes.grouped(batch.code)
+    said = f"collected {batch.collected.label()}, {escape(batch.amount_said)}".rstrip(", ")
+    return code, f"<a href='batch:{batch.id}'>{said}</a>"
+
+
+class BatchDialog(Card):
+    """One batch: how it was collected and cleaned, its vials and tests."""
+
+    def __init__(self, context: Context, parent: QWidget | None = None, *, batch_id: int) -> None:
+        super().__init__(context, parent, "Batch")
+        self.button("Show its vials", batch_id=batch_id)
+        context.read(lambda bank: _read_batch(bank, batch_id), lambda found: self.text.setHtml(batch_html(*found)))
+
+
+def _read_batch(bank: Bank, batch_id: int) -> tuple[Batch, list[VialRow], list[Test]]:
+    tests = [test for test, _ in queries.tests_of(bank, [batch_id])[batch_id]]
+    return queries.batch(bank, batch_id), queries.batch_vials(bank, batch_id), tests
+
+
+def batch_html(batch: Batch, vials: Sequence[VialRow], tests: Sequence[Test]) -> str:
+    """Return what is known of a batch."""
+    clone, screen = batch.clone, f" at {batch.screen_um} µm" if batch.screen_um else ""
+    lines = [
+        ("Clone", f"<a href='clone:{clone.id}'>{escape(clone.code)}</a>"),
+        ("Collected", batch.collected.label()),
+        ("Fronds", "" if batch.fronds is None else str(batch.fronds)),
+        ("Cleaned", day_label(batch.cleaned_on) if batch.cleaned_on else ""),
+        ("How", f"{batch.cleaning.value}{screen}"),
+        ("Took", f"{batch.minutes} minutes" if batch.minutes else ""),
+        ("Clean", "" if batch.purity is None else f"{batch.purity} % spore ({batch.purity_basis.value})"),
+        ("Amount", f"{escape(batch.amount_said)} ({batch.amount_basis.value})" if batch.amount_said else ""),
+        ("How it keeps", CLASS_WORDS[batch.spore_class]),
+        ("Note", escape(batch.note)),
+    ]
+    counted = [(day_label(test.counted_on), f"{test.germinated} of {test.sown} germinated") for test in tests]
+    return (
+        f"<h2>{names.html(clone.taxon.name)}</h2><p>batch {codes.grouped(batch.code)}</p>{table(lines)}"
+        f"<h3>Vials</h3>{table([_vial_line(vial) for vial in vials]) if vials else '<p>None left in the bank.</p>'}"
+        f"<h3>Tests</h3>{table(counted) if counted else '<p>None yet.</p>'}"
+    )
+
+
+def _vial_line(vial: VialRow) -> Line:
+    where = escape(vial.place) or "not put away"
+    return codes.grouped(vial.code), f"{amounts.show(vial.left)} · {likely(vial.share, vial.state)} · {where}"
