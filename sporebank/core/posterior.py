@@ -5,8 +5,8 @@ around the table's initial probit, z is standard normal, and a test of n spores 
 the binomial likelihood of x with chance Phi(K - loss(z)). For every z, K has a log-concave density: the grid in K
 is laid around its mode, so that sharp evidence is met by a fine grid. The range of z is found in a coarse pass.
 
-Where the day of collection is only partly known, the days in a room before the last possible one are taken as
-spread evenly, and enter by their mean and variance.
+Where the day of collection is only partly known, every day it may have been is as likely as another; K is then
+the probit on the last of them, and its prior is smeared by what a room may have cost before (see `smear`).
 """
 
 from __future__ import annotations
@@ -16,14 +16,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sporebank.core import smear
 from sporebank.core.ageing import StorageTable
 from sporebank.core.exposure import Floats, Path, Spans
 
 _COARSE = np.linspace(-6.0, 6.0, 49)
 _FINE = np.linspace(0.0, 1.0, 121)
-_NODES = np.linspace(-4.5, 4.5, 13)
+_NODES = np.linspace(0.0, 1.0, 13)
+_REACH = 4.5  # standard deviations of K either side of its mode
 _DEEP = 12.5  # natural log below the peak at which z is let go: five standard deviations of a normal
 _NEWTON = 10
+_FAR = 150.0  # probits: beyond, a mode matters to nobody
 
 
 @dataclass(frozen=True)
@@ -74,9 +77,9 @@ def fit(facts: Sequence[Facts], storage: StorageTable) -> Posterior:
     batches = _Batches(facts, storage)
     coarse = np.broadcast_to(_COARSE, (len(facts), len(_COARSE)))
     z = _around_the_peak(coarse, batches.columns(coarse)[2])
-    centre, width, _ = batches.columns(z)
-    k = centre[..., None] + width[..., None] * _NODES
-    log_weight = batches.log_density(z, k) + np.log(width)[..., None]
+    low, high = batches.reach(z)
+    k = low[..., None] + (high - low)[..., None] * _NODES
+    log_weight = batches.log_density(z, k) + np.log(high - low)[..., None]
     weight = np.exp(log_weight - log_weight.max(axis=(1, 2), keepdims=True))
     return Posterior(z, k, weight / weight.sum(axis=(1, 2), keepdims=True))
 
@@ -97,7 +100,7 @@ class _Batches:
     def __init__(self, facts: Sequence[Facts], storage: StorageTable) -> None:
         self._storage = storage
         self._room = Spans([each.room for each in facts])
-        self._doubt = np.array([each.doubt for each in facts], dtype=float)[:, None]
+        self._doubt = np.array([each.doubt for each in facts], dtype=float)
         self._size = (len(facts), max(len(each.trials) for each in facts))
         padded = [self._padded(each) for each in facts]
         self._spans = Spans([trial.path for row in padded for trial in row])
@@ -112,10 +115,10 @@ class _Batches:
     def _counts(self, counts: list[int]) -> Floats:
         return np.array(counts, dtype=float).reshape(self._size)[:, :, None]
 
-    def _prior(self, z: Floats) -> tuple[Floats, Floats]:
-        """Return mean and standard deviation of K given z."""
-        lost = self._doubt * self._room.rates(z)[:, 0]
-        return self._storage.initial - lost / 2, np.sqrt(self._storage.initial_spread**2 + lost**2 / 12)
+    def _smear(self, z: Floats) -> tuple[float, float, Floats]:
+        """Return mean, spread and smear of the prior of K given z."""
+        lost = self._room.loss(z, self._room.starts[:, 0] + self._doubt)
+        return self._storage.initial, self._storage.initial_spread, lost
 
     def _losses(self, z: Floats) -> Floats:
         """Return the probits lost until each trial, (C, T, Z)."""
@@ -123,15 +126,22 @@ class _Batches:
 
     def columns(self, z: Floats) -> tuple[Floats, Floats, Floats]:
         """Return, for each z, the mode of K, its width, and the log density of z in the normal approximation."""
-        mean, spread = self._prior(z)
-        losses = self._losses(z)
-        k = mean.copy()
+        losses, prior = self._losses(z), self._smear(z)
+        k = prior[0] - prior[2] / 2
         for _ in range(_NEWTON):
             slope, bend = self._slope_and_bend(k[:, None] - losses)
-            slope, bend = slope - (k - mean) / spread**2, bend + 1 / spread**2
-            k = k + slope / bend
-        width = 1 / np.sqrt(bend)
+            prior_slope, prior_bend = smear.slope_and_bend(k, *prior)
+            k = np.clip(k + (slope + prior_slope) / (bend + prior_bend), prior[0] - _FAR, prior[0] + _FAR)
+        width = 1 / np.sqrt(bend + prior_bend)
         return k, width, self.log_density(z, k[..., None])[..., 0] + np.log(width)
+
+    def reach(self, z: Floats) -> tuple[Floats, Floats]:
+        """Return the ends of the grid in K for each z: around its mode, and no wider than the prior."""
+        centre, width, _ = self.columns(z)
+        mean, spread, smeared = self._smear(z)
+        low = np.maximum(centre - _REACH * width, np.minimum(mean - smeared, centre) - _REACH * spread)
+        high = np.minimum(centre + _REACH * width, np.maximum(mean, centre) + _REACH * spread)
+        return low, high
 
     def _slope_and_bend(self, v: Floats) -> tuple[Floats, Floats]:
         """Return the first and the negative second derivative of the log likelihood by K, (C, Z)."""
@@ -144,10 +154,11 @@ class _Batches:
         """Return the log of prior times likelihood on the grid (C, Z, N), but for a constant."""
         from scipy.special import log_ndtr  # heavy, needed only here
 
-        mean, spread = (part[..., None] for part in self._prior(z))
+        mean, spread, smeared = self._smear(z)
         v = k[:, None] - self._losses(z)[..., None]
         likelihood = (self._alive[..., None] * log_ndtr(v) + self._dead[..., None] * log_ndtr(-v)).sum(axis=1)
-        density: Floats = likelihood - ((k - mean) / spread) ** 2 / 2 - np.log(spread) - z[..., None] ** 2 / 2
+        prior = smear.log_density(k, mean, spread, smeared[..., None])
+        density: Floats = likelihood + prior - z[..., None] ** 2 / 2
         return density
 
 

@@ -101,7 +101,7 @@ def forecast(
 
 def forecast_many(cases: Sequence[Case], storage: StorageTable, on: date, *, line: float = 0.20) -> list[Forecast]:
     """Return the forecast of each case; equal cases, as vials that lay side by side, are worked out once."""
-    distinct = sorted(dict.fromkeys(cases), key=lambda case: len(case.evidence))
+    distinct = sorted(dict.fromkeys(cases), key=_likeness)
     paths = {case: _history_path(case, storage.rows[case.spore_class]) for case in distinct}
     found = {case: _unmodelled(case, on) for case, way in paths.items() if way is None}
     modelled = [(case, way) for case, way in paths.items() if way is not None]
@@ -109,6 +109,11 @@ def forecast_many(cases: Sequence[Case], storage: StorageTable, on: date, *, lin
         part = modelled[start : start + _CHUNK]
         found |= zip((case for case, _ in part), _forecasts(part, storage, on, line), strict=True)
     return [found[case] for case in cases]
+
+
+def _likeness(case: Case) -> tuple[bool, int]:
+    """Return what cases of like shape share, so that those worked out together waste no room."""
+    return case.history.collected.day is None, len(case.evidence)
 
 
 def curve(

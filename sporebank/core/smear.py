@@ -1,0 +1,62 @@
+"""A normal smeared by a flat doubt: X - U, with X normal and U even from 0 to a width.
+
+It is log-concave, and so is what a likelihood makes of it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sporebank.core.exposure import Floats
+
+_SMALL = 0.05  # of the spread: below, a normal of the same mean and variance cannot be told apart
+
+
+def log_density(x: Floats, mean: float, spread: float, width: Floats) -> Floats:
+    """Return the log density at x, but for a constant; `width` is 0 or more."""
+    middle, variance = _normal(mean, spread, width)
+    plain: Floats = -((x - middle) ** 2) / variance / 2 - np.log(variance * 2 * np.pi) / 2
+    flat = width > _SMALL * spread
+    if not flat.any():
+        return plain
+    low, high = _ends(np.where(flat, x, mean), mean, spread, width)
+    return np.where(flat, _log_between(low, high) - np.log(np.where(flat, width, 1.0)), plain)
+
+
+def slope_and_bend(x: Floats, mean: float, spread: float, width: Floats) -> tuple[Floats, Floats]:
+    """Return the first and the negative second derivative of the log density.
+
+    On its flat top the bend is held at that of a normal of the same variance, so that Newton steps stay short.
+    """
+    middle, variance = _normal(mean, spread, width)
+    flat = width > _SMALL * spread
+    if not flat.any():
+        return (middle - x) / variance, 1 / variance
+    low, high = _ends(np.where(flat, x, mean), mean, spread, width)
+    between = _log_between(low, high)
+    at_low, at_high = (np.exp(-(end**2) / 2 - np.log(2 * np.pi) / 2 - between) for end in (low, high))
+    slope = (at_high - at_low) / spread
+    bend = np.clip((high * at_high - low * at_low) / spread**2 + slope**2, 1 / variance, 1 / spread**2)
+    return np.where(flat, slope, (middle - x) / variance), np.where(flat, bend, 1 / variance)
+
+
+def _normal(mean: float, spread: float, width: Floats) -> tuple[Floats, Floats]:
+    """Return mean and variance."""
+    return mean - width / 2, spread**2 + width**2 / 12
+
+
+def _ends(x: Floats, mean: float, spread: float, width: Floats) -> tuple[Floats, Floats]:
+    """Return, in units of the spread, the two ends between which X must lie; never quite the same."""
+    low = (x - mean) / spread
+    return low, low + np.maximum(width / spread, _SMALL)
+
+
+def _log_between(low: Floats, high: Floats) -> Floats:
+    """Return log(Phi(high) - Phi(low)), worked out in the lower tail, where it is precise."""
+    from scipy.special import log_ndtr  # heavy, needed only here
+
+    upper = low + high > 0
+    near, far = np.where(upper, -low, high), np.where(upper, -high, low)
+    log_near = log_ndtr(near)
+    between: Floats = log_near + np.log(-np.expm1(log_ndtr(far) - log_near))
+    return between
