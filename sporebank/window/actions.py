@@ -32,6 +32,8 @@ class ActionSpec:
 
 
 _VIALS = "vials"
+_CULL = "cull"
+_SETTINGS = "settings"
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -82,6 +84,26 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+C", "columns", _VIALS,
     ),
     ActionSpec(
+        "cull_vials", "Cull", "cull_vials", "Cull", "Take the vials selected out of the bank", "Ctrl+D", "cull",
+        _CULL, Needs.SELECTION,
+    ),
+    ActionSpec(
+        "choose_cull", "Select what may go", "choose_cull", "Cull",
+        "Select every vial of which the advice is to cull, the last of a clone left out", "Ctrl+G", "", _CULL,
+    ),
+    ActionSpec(
+        "print_cull_sheet", "Cull sheet", "print_cull_sheet", "Cull", "What goes, where it is and why, to be signed",
+        "Ctrl+Shift+P", "print", _CULL, Needs.SELECTION,
+    ),
+    ActionSpec(
+        "keep_settings", "Keep settings", "keep_settings", "Bank", "Keep what is written on the page", "Ctrl+S", "",
+        _SETTINGS,
+    ),
+    ActionSpec(
+        "reset_settings", "Write the defaults", "reset_settings", "Bank", "Write the defaults into the fields", "", "",
+        _SETTINGS,
+    ),
+    ActionSpec(
         "cautions", "Cautions and help", "show_help", "Help", "Keys, and what to be careful about", "F1", "help",
     ),
     ActionSpec(
@@ -89,7 +111,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
 )  # fmt: skip
 
-MENUS = ("Bank", "Edit", "Pages", "Vials", "Help")
+MENUS = ("Bank", "Edit", "Pages", "Vials", "Cull", "Help")
 
 
 def action(action_id: str) -> ActionSpec:

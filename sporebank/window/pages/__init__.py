@@ -15,4 +15,12 @@ class PageSpec:
     where: str
 
 
-PAGES: tuple[PageSpec, ...] = (PageSpec("vials", "Vials", "vial", "sporebank.window.pages.vials:VialsPage"),)
+_HERE = "sporebank.window.pages"
+
+PAGES: tuple[PageSpec, ...] = (
+    PageSpec("today", "Today", "today", f"{_HERE}.today:TodayPage"),
+    PageSpec("vials", "Vials", "vial", f"{_HERE}.vials:VialsPage"),
+    PageSpec("cull", "Cull", "cull", f"{_HERE}.cull:CullPage"),
+    PageSpec("history", "History", "history", f"{_HERE}.history:HistoryPage"),
+    PageSpec("settings", "Settings", "settings", f"{_HERE}.settings:SettingsPage"),
+)

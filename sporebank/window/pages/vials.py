@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QStackedWidget, QWidget
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core.records import Place, VialCounts, VialFilter, VialRow
+from sporebank.window import printing
 from sporebank.window.actions import Needs
 from sporebank.window.columns import VIAL_COLUMNS
 from sporebank.window.context import Context
@@ -261,7 +262,7 @@ class VialsPage(Page):
 
     def print_labels(self) -> None:
         """Print labels for the vials chosen."""
-        self.with_chosen(lambda ids: self.context.dialog("print_labels", vial_ids=tuple(ids)))
+        self.with_chosen(lambda ids: printing.vial_labels(self.context, tuple(ids)))
 
     def note_vial(self) -> None:
         """Write a note on the vial chosen."""

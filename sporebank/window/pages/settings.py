@@ -1,0 +1,139 @@
+"""The Settings page, generated from the fields of the settings dataclass."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import ClassVar, cast
+
+from PySide6.QtWidgets import QComboBox, QLineEdit, QWidget
+
+from sporebank.core.errors import Refusal
+from sporebank.core.settings import Describe, Settings, describe, shown
+from sporebank.formats.label_sheets import load_label_sheets
+from sporebank.jobs.settings import change_settings
+from sporebank.window.context import Context
+from sporebank.window.page import Page
+from sporebank.window.widgets.editors import parse_number
+from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.simple import label
+
+_FACTORS = {"%": 100.0, "mg": 0.001}
+
+
+class SettingsPage(Page):
+    """Every setting with its title, what it does, and its limits."""
+
+    kinds: ClassVar[frozenset[str]] = frozenset({"setting"})
+    primary = "keep_settings"
+    buttons = ("reset_settings",)
+
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(context, parent)
+        self._settings = Settings()
+        self.forms: list[Form] = []
+        self.editors: dict[str, QLineEdit | QComboBox] = {}
+        for group in dict.fromkeys(describe(one.name).group for one in fields(Settings)):
+            form = Form(columns=2)
+            self.body.addWidget(label(group.upper(), "section"))
+            for one in fields(Settings):
+                if describe(one.name).group == group:
+                    self._add(form, one.name)
+            self.body.addWidget(form)
+            self.forms.append(form)
+        self.place = label(
+            f"This bank lies in {context.path}. It is one file; copy it while the window is closed.", "mute", wrap=True
+        )
+        self.body.addWidget(self.place)
+        self.body.addStretch(1)
+
+    def _add(self, form: Form, name: str) -> None:
+        how = describe(name)
+        choices = _choices(name, how)
+        editor: QLineEdit | QComboBox
+        if choices:
+            editor = QComboBox()
+            for key, text in choices:
+                editor.addItem(text, key)
+        else:
+            editor = QLineEdit()
+        title = f"{how.title} ({how.unit})" if how.unit else how.title
+        form.add(name, title, editor, how.help)
+        self.editors[name] = editor
+
+    def refresh(self) -> None:
+        """Show the settings as they are kept."""
+        self.context.read(lambda bank: bank.settings, self._show)
+
+    def first_focus(self) -> QWidget:
+        """Return the first editor."""
+        return next(iter(self.editors.values()))
+
+    def _show(self, settings: Settings) -> None:
+        self._settings = settings
+        for name, editor in self.editors.items():
+            value = getattr(settings, name)
+            if isinstance(editor, QComboBox):
+                editor.setCurrentIndex(max(0, editor.findData(value)))
+            else:
+                editor.setText(_written(describe(name), value))
+
+    def keep_settings(self) -> None:
+        """Keep what is written; refusals stand beside their fields."""
+        for form in self.forms:
+            form.clear_errors()
+        try:
+            wanted = self._read()
+        except Refusal as refusal:
+            self._refuse(refusal)
+            return
+        if wanted == self._settings:
+            self.context.tell.info("Nothing has changed.")
+            return
+        self.context.do(
+            lambda bank: change_settings(bank, wanted), lambda _: self.context.done("Settings kept."), self._failed
+        )
+
+    def reset_settings(self) -> None:
+        """Write the defaults into the fields; nothing is kept yet."""
+        self._show(replace(Settings(), keeper=self._settings.keeper))
+        self.context.tell.info("The defaults are written into the fields. Keep them to use them.")
+
+    def _read(self) -> Settings:
+        values = {name: _value(name, editor) for name, editor in self.editors.items()}
+        return replace(self._settings, **values)  # type: ignore[arg-type]  # each value has its field's kind
+
+    def _failed(self, failure: Exception) -> None:
+        if isinstance(failure, Refusal):
+            self._refuse(failure)
+        else:
+            self.context.tell.bug(failure)
+
+    def _refuse(self, refusal: Refusal) -> None:
+        if not any(form.refuse(refusal) for form in self.forms):
+            self.context.tell.error(refusal)
+
+
+def _choices(name: str, how: Describe) -> list[tuple[str, str]]:
+    if how.choices:
+        return [(choice, choice.capitalize()) for choice in how.choices]
+    if name.endswith("_sheet"):
+        use = name.removesuffix("_sheet")
+        return [(sheet.id, sheet.title) for sheet in load_label_sheets() if use in sheet.uses]
+    return []
+
+
+def _written(how: Describe, value: str | float) -> str:
+    return value if isinstance(value, str) else shown(how, value).removesuffix(how.unit).strip()
+
+
+def _value(name: str, editor: QLineEdit | QComboBox) -> str | float:
+    if isinstance(editor, QComboBox):
+        return cast("str", editor.currentData())
+    text, default = editor.text().strip(), getattr(Settings(), name)
+    if isinstance(default, str):
+        return text
+    try:
+        number = parse_number(text) / _FACTORS.get(describe(name).unit, 1.0)
+    except Refusal as refusal:
+        raise Refusal(str(refusal), field=name) from refusal
+    return round(number) if isinstance(default, int) else number

@@ -1,0 +1,161 @@
+"""The Today page: what cannot wait first, each line opening its work."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING, ClassVar
+
+from PySide6.QtCore import QModelIndex, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QStackedWidget, QWidget
+
+from sporebank.core import names
+from sporebank.core.advice import percent
+from sporebank.core.dates import day_label
+from sporebank.core.records import Due
+from sporebank.jobs.today import Agenda, agenda
+from sporebank.window.columns import Column
+from sporebank.window.context import Context
+from sporebank.window.models import RowsModel
+from sporebank.window.page import Page
+from sporebank.window.table import DataTable
+from sporebank.window.widgets.simple import Chips, Empty, label
+
+if TYPE_CHECKING:
+    from sporebank.bank.bank import Bank
+
+_KINDS = (("", "All"), ("green", "Green spore"), ("request", "Requests"), ("test", "Tests"), ("crossing", "Season"))
+
+_DEEDS = {
+    "green": "Sow or give before it is dead",
+    "request": "Fill and send",
+    "test": "Test a pinch",
+    "crossing": "Sow, or collect again",
+}
+
+
+def _what(due: Due) -> str:
+    return _DEEDS[due.kind]
+
+
+def _vials(due: Due) -> str:
+    if not due.vials:
+        return ""
+    return "1 vial" if due.vials == 1 else f"{due.vials} vials"
+
+
+COLUMNS: tuple[Column[Due], ...] = (
+    Column("deed", "What to do", _what, 210),
+    Column("day", "By", lambda due: day_label(due.day), 110, order=lambda due: due.day),
+    Column("name", "Taxon", lambda due: names.text(due.name) if due.name else "", 300, delegate="name"),
+    Column("who", "Clone or person", lambda due: due.who, 170),
+    Column("vials", "How many", _vials, 90, order=lambda due: due.vials),
+)
+
+
+class _Lines(DataTable):
+    """A table of which Enter opens the line in hand."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
+            self.activated.emit(self.currentIndex())
+        else:
+            super().keyPressEvent(event)
+
+
+class TodayPage(Page):
+    """What is due, as one table."""
+
+    kinds: ClassVar[frozenset[str]] = frozenset(
+        {"vial", "movement", "stay", "test", "request", "packet", "parcel", "setting"}
+    )
+    primary = "store_batch"
+
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(context, parent)
+        self._kind = ""
+        self._agenda = Agenda((), (), (), (), 0)
+        self.heading = label(role="heading")
+        self.summary = label(role="mute", wrap=True)
+        self.chips = Chips("What waits", _KINDS)
+        self.model: RowsModel[Due] = RowsModel(COLUMNS, self)
+        self.table = _Lines(self.model, context.state, "today")
+        self.table.setAccessibleName("What is due")
+        self.table.setMinimumHeight(180)
+        self.empty = Empty(
+            "today", "Nothing waits", "No test is due, no request is open, and nothing crosses the line."
+        )
+        self._body = QStackedWidget()
+        self._body.addWidget(self.table)
+        self._body.addWidget(self.empty)
+        for widget, stretch in ((self.heading, 0), (self.summary, 0), (self.chips, 0), (self._body, 1)):
+            self.body.addWidget(widget, stretch)
+        self.chips.chosen.connect(self._choose)
+        self.table.activated.connect(self._open)
+        self.table.doubleClicked.connect(self._open)
+
+    def refresh(self) -> None:
+        """Read what is due."""
+        self.context.read(lambda bank: (agenda(bank), bank.settings.cull_line), lambda found: self._show(*found))
+
+    def first_focus(self) -> QWidget:
+        """Return the table."""
+        return self.table
+
+    @staticmethod
+    def waiting(bank: Bank, today: date) -> int:
+        """Return how many lines wait, tests aside: those have a page of their own."""
+        found = agenda(bank)
+        return len(found.green) + len(found.crossing)
+
+    def _show(self, found: Agenda, line: float) -> None:
+        self._agenda = found
+        self.heading.setText(day_label(self.context.today()))
+        self.summary.setText(summary(found, line))
+        lines = {"green": found.green, "request": found.requests, "test": found.tests, "crossing": found.crossing}
+        for key, text in _KINDS[1:]:
+            self.chips.buttons[key].setText(f"{text} {len(lines[key])}" if lines[key] else text)
+        self._choose(self._kind)
+
+    def _choose(self, kind: str) -> None:
+        self._kind = kind
+        found = self._agenda
+        lines: Sequence[Due] = (*found.green, *found.requests, *found.crossing, *found.tests)
+        rows = [due for due in lines if kind in ("", due.kind)]
+        self.model.set_rows(rows)
+        self._body.setCurrentWidget(self.table if rows else self.empty)
+        if rows:
+            self.table.selectRow(0)
+
+    def _open(self, index: QModelIndex) -> None:
+        due = self.model.rows[index.row()]
+        if due.request_id is not None:
+            self.context.go("share", request_id=due.request_id)
+        elif due.kind == "test":
+            self.context.go("test", batch_id=due.batch_id)
+        else:
+            self.context.go("vials", batch_id=due.batch_id)
+
+
+def summary(found: Agenda, line: float) -> str:
+    """Return what waits in one sentence."""
+    parts = [
+        _count(len(found.green), "batch of green spore is about to die", "batches of green spore are about to die"),
+        _count(len(found.requests), "request is not yet sent", "requests are not yet sent"),
+        _count(
+            len(found.crossing),
+            f"batch falls below {percent(line)} this season",
+            f"batches fall below {percent(line)} this season",
+        ),
+        _count(len(found.tests), "test is due", "tests are due"),
+        _count(found.to_cull, "vial is past viability", "vials are past viability"),
+    ]
+    said = [part for part in parts if part]
+    return ". ".join(said) + "." if said else "Nothing waits."
+
+
+def _count(count: int, one: str, many: str) -> str:
+    if not count:
+        return ""
+    return f"1 {one}" if count == 1 else f"{count:,} {many}"
