@@ -38,18 +38,18 @@ def _crosses(row: VialRow) -> str:
 
 
 VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
-    Column("code", "Vial", lambda row: codes.grouped(row.code), 138),
-    Column("taxon", "Taxon", lambda row: names.text(row.name), 218, delegate="name"),
-    Column("clone", "Clone", lambda row: row.clone, 84),
-    Column("batch", "Batch", lambda row: codes.grouped(row.batch), 138, shown=False),
-    Column("collected", "Collected", lambda row: row.collected.label(), 104),
-    Column("place", "Place", lambda row: row.place, 150),
-    Column("left", "Left", lambda row: amounts.show(row.left), 84, right=True),
+    Column("code", "Vial", lambda row: codes.grouped(row.code), 124),
+    Column("taxon", "Taxon", lambda row: names.text(row.name), 180, delegate="name"),
     Column(
-        "alive", "Alive now", lambda row: likely(row.share, row.state), 236, delegate="band",
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 178, delegate="band",
         tip=lambda row: likely(row.share, row.state),
     ),
+    Column("left", "Left", lambda row: amounts.show(row.left), 74, right=True),
+    Column("clone", "Clone", lambda row: row.clone, 62),
+    Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
+    Column("collected", "Collected", lambda row: row.collected.label(), 104),
     Column("crosses", "Past the line", _crosses, 104, shown=False),
     Column("surplus", "Surplus", lambda row: "yes" if row.surplus else "", 76, sortable=False, shown=False),
     Column("note", "Note", lambda row: row.note, 180, shown=False),
+    Column("place", "Place", lambda row: row.place, 150),
 )  # fmt: skip

@@ -81,6 +81,7 @@ def _combo(name: str) -> QComboBox:
     combo.setAccessibleName(name)
     combo.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
     combo.setMaximumWidth(220)
+    combo.setProperty("compact", True)
     combo.addItem("Any place" if name == "Place" else "Any year", None)
     return combo
 

@@ -31,7 +31,7 @@ from sporebank.window.rail import Rail
 from sporebank.window.tell import WindowTell
 
 NARROW_BELOW = 1080
-PANEL_WIDTH = 330
+PANEL_WIDTH = 310
 
 
 class MainWindow(QMainWindow):
@@ -68,7 +68,7 @@ class MainWindow(QMainWindow):
         self._side = QStackedWidget()
         self._side.setObjectName("side")
         self._top = QHBoxLayout()
-        self._top.setContentsMargins(20, 14, 20, 6)
+        self._top.setContentsMargins(16, 14, 16, 6)
         self._top.setSpacing(8)
         self._top.addWidget(self.find_field, 1)
         self._buttons: list[QWidget] = []
@@ -91,7 +91,7 @@ class MainWindow(QMainWindow):
         layout.setSpacing(0)
         layout.addLayout(self._top)
         notice = QHBoxLayout()
-        notice.setContentsMargins(20, 0, 20, 4)
+        notice.setContentsMargins(16, 0, 16, 4)
         notice.addWidget(self.notice)
         layout.addLayout(notice)
         layout.addWidget(self._stack, 1)

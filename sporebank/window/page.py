@@ -41,7 +41,7 @@ class Page(QWidget):
         self.setObjectName("page")
         self.context = context
         self.body = QVBoxLayout(self)
-        self.body.setContentsMargins(20, 4, 20, 14)
+        self.body.setContentsMargins(16, 4, 16, 14)
         self.body.setSpacing(8)
         self.side_panel: QWidget | None = None
         """What `side` returned, kept by the window."""

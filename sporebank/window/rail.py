@@ -12,7 +12,7 @@ from sporebank.window import icons
 from sporebank.window.pages import PageSpec
 from sporebank.window.theme import tokens
 
-WIDE, NARROW = 148, 58
+WIDE, NARROW = 140, 58
 
 
 class RailButton(QAbstractButton):
@@ -65,11 +65,11 @@ class RailButton(QAbstractButton):
                 painter.drawRect(QRectF(self.rect()).adjusted(4.5, 2.5, -2.5, -2.5))
             token = "rail_text" if self.isChecked() or self._under else "rail_mute"
             middle = self.height() / 2
-            left = (self.width() - 20) / 2 if self.narrow else 18
+            left = (self.width() - 20) / 2 if self.narrow else 17
             icons.draw(painter, QRectF(left, middle - 10, 20, 20), self._spec.icon, token)
             if not self.narrow:
                 painter.setPen(colours.colour(token))
-                text = QRectF(48, 0, self.width() - 48, self.height())
+                text = QRectF(46, 0, self.width() - 46, self.height())
                 painter.drawText(text, Qt.AlignmentFlag.AlignVCenter, self._spec.title)
             if self._count:
                 self._draw_count(painter)
@@ -83,7 +83,7 @@ class RailButton(QAbstractButton):
         height = painter.fontMetrics().height() + 2.0
         width = max(painter.fontMetrics().horizontalAdvance(text) + 10.0, height)
         top = 3.0 if self.narrow else (self.height() - height) / 2
-        pill = QRectF(self.width() - width - (4 if self.narrow else 12), top, width, height)
+        pill = QRectF(self.width() - width - (4 if self.narrow else 10), top, width, height)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(colours.colour("rail_mark"))
         painter.drawRoundedRect(pill, height / 2, height / 2)

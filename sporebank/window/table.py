@@ -10,9 +10,9 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QTableView,
 from sporebank.window.models import PagedModel, RowsModel
 from sporebank.window.state import WindowState
 from sporebank.window.widgets.band import BandDelegate
-from sporebank.window.widgets.names import NameDelegate
+from sporebank.window.widgets.names import NameDelegate, TextDelegate
 
-_DELEGATES = {"name": NameDelegate, "band": BandDelegate}
+_DELEGATES: dict[str, type[TextDelegate]] = {"": TextDelegate, "name": NameDelegate, "band": BandDelegate}
 
 
 class DataTable(QTableView):
@@ -63,8 +63,7 @@ class DataTable(QTableView):
         header.setMinimumSectionSize(44)
         header.setStretchLastSection(True)
         for number, column in enumerate(self._columns):
-            if column.delegate:
-                self.setItemDelegateForColumn(number, _DELEGATES[column.delegate](self))
+            self.setItemDelegateForColumn(number, _DELEGATES[column.delegate](self))
             header.resizeSection(number, column.width)
             header.setSectionHidden(number, not column.shown)
 

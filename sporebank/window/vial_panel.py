@@ -121,7 +121,7 @@ class _About(QWidget):
         )
         self._band.setVisible(share is not None)
         self._band.set_share(share, card.row.state)
-        self._crossing.setText(crossing_sentence(forecast.crossing, line))
+        self._crossing.setText(crossing_sentence(forecast.crossing, line, today))
         due = forecast.next_test
         _say(self._next_test, "" if due is None else _test_due(due, today))
         self._basis.setText(forecast.basis)
@@ -165,8 +165,8 @@ def _test(test: Test) -> str:
 
 def _left(card: VialCard) -> str:
     held = f" · {amounts.show(card.held)} held for parcels" if card.held else ""
-    pots = "1 pot" if card.pots == 1 else f"{card.pots:,} pots"
-    return f"{amounts.show(card.row.left)} · enough for about {pots}{held}"
+    pots = {0: "not enough for a pot", 1: "enough for 1 pot"}.get(card.pots, f"enough for about {card.pots:,} pots")
+    return f"{amounts.show(card.row.left)} · {pots}{held}"
 
 
 def _decline(card: VialCard, today: date, line: float) -> Decline | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from sporebank.core.dates import month_label
 from sporebank.core.records import Crossing, Share, State
 
@@ -30,8 +32,8 @@ def likely(share: Share | None, state: State) -> str:
     return f"{percent(share.middle)} alive, likely {low} to {high} % ({STATE_WORDS[state]})"
 
 
-def crossing_sentence(crossing: Crossing | None, line: float) -> str:
-    """Return when the line is crossed, with its band: `Falls below 20 % about Feb 2031 (Jun 2028 to Sep 2034).`"""
+def crossing_sentence(crossing: Crossing | None, line: float, today: date) -> str:
+    """Return when a line is crossed, with its band: `Falls below 20 % about Feb 2031 (Jun 2028 to Sep 2034).`"""
     if crossing is None:
         return "When it falls below the line is not modelled."
     said = f"{line * 100:.0f} %"
@@ -39,5 +41,6 @@ def crossing_sentence(crossing: Crossing | None, line: float) -> str:
         start = "" if crossing.earliest is None else f" before {month_label(crossing.earliest)}"
         return f"Not foreseen to fall below {said}{start}."
     earliest = "now" if crossing.earliest is None else month_label(crossing.earliest)
-    latest = "no end foreseen" if crossing.latest is None else month_label(crossing.latest)
-    return f"Falls below {said} about {month_label(crossing.likely)} ({earliest} to {latest})."
+    latest = "beyond a century" if crossing.latest is None else month_label(crossing.latest)
+    falls = "Fell" if crossing.likely <= today else "Falls"
+    return f"{falls} below {said} about {month_label(crossing.likely)} (likely {earliest} to {latest})."

@@ -24,7 +24,7 @@ from sporebank.window.theme import Theme
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-NOW = datetime(2026, 5, 4, 10, 30)  # noqa: DTZ001 - a bank keeps the wall clock of its keeper
+NOW = datetime(2026, 5, 4, 10, 30)
 TODAY = NOW.date()
 
 TAXA = (

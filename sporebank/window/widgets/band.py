@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QSizePolicy, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+from PySide6.QtWidgets import QSizePolicy, QStyleOptionViewItem, QWidget
 
 from sporebank.core.records import Share, State
 from sporebank.window.theme import tokens
-from sporebank.window.widgets.names import PAD, ROW_ROLE, paint_ground
+from sporebank.window.widgets.names import PAD, ROW_ROLE, TextDelegate, paint_ground
 from sporebank.window.words import STATE_WORDS, likely, percent
 
 _TOKEN = {State.ALIVE: "alive", State.FADING: "fading", State.SPENT: "spent", State.UNKNOWN: "spent"}
@@ -41,25 +41,25 @@ def draw_band(painter: QPainter, rect: QRectF, share: Share | None, state: State
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     metrics = QFontMetricsF(painter.font())
     number_width = metrics.horizontalAdvance("> 99 %")
-    word_width = metrics.horizontalAdvance("not known") + 6
+    word_width = metrics.horizontalAdvance("fading") + 4
     track = QRectF(rect)
-    track.setWidth(max(rect.width() - number_width - word_width - 20, 30))
+    track.setWidth(max(rect.width() - number_width - word_width - 18, 30))
     middle = Qt.AlignmentFlag.AlignVCenter
     if share is None:
         painter.setPen(tokens().colour("mute"))
         painter.drawText(rect, middle, "not modelled: test")
     else:
         draw_track(painter, track, share, state)
-        number = QRectF(track.right() + 6, rect.top(), number_width, rect.height())
+        number = QRectF(track.right() + 5, rect.top(), number_width, rect.height())
         painter.setPen(tokens().colour("ink"))
         painter.drawText(number, middle | Qt.AlignmentFlag.AlignRight, percent(share.middle))
         painter.setPen(tokens().colour("mute"))
-        word = QRectF(number.right() + 10, rect.top(), word_width, rect.height())
+        word = QRectF(number.right() + 9, rect.top(), word_width, rect.height())
         painter.drawText(word, middle, STATE_WORDS[state])
     painter.restore()
 
 
-class BandDelegate(QStyledItemDelegate):
+class BandDelegate(TextDelegate):
     """Draws the viability of a row (`row.share`, `row.state`)."""
 
     def paint(
@@ -72,10 +72,6 @@ class BandDelegate(QStyledItemDelegate):
             painter.setFont(option.font)
             rect = QRectF(option.rect).adjusted(PAD, 0, -4, 0)
             draw_band(painter, rect, row.share, row.state)
-
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        """Return a size that asks for nothing: rows have one height."""
-        return QSize(0, 0)
 
 
 class Band(QWidget):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QPainter
 from PySide6.QtWidgets import QLabel, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
@@ -17,9 +17,11 @@ PAD = 9
 
 
 def paint_ground(painter: QPainter, option: QStyleOptionViewItem) -> None:
-    """Paint a cell's ground as every column's is."""
+    """Paint a cell's ground and hairline as every column's are."""
     if option.state & QStyle.StateFlag.State_Selected:
         painter.fillRect(option.rect, tokens().colour("select"))
+    line = QRect(option.rect.left(), option.rect.bottom(), option.rect.width(), 1)
+    painter.fillRect(line, tokens().colour("line"))
 
 
 def draw_runs(painter: QPainter, rect: QRectF, runs: Iterable[Run], font: QFont) -> None:
@@ -38,7 +40,28 @@ def draw_runs(painter: QPainter, rect: QRectF, runs: Iterable[Run], font: QFont)
             return
 
 
-class NameDelegate(QStyledItemDelegate):
+class TextDelegate(QStyledItemDelegate):
+    """Draws plain text on the same ground and line as the other columns."""
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        """Draw the text, shortened where it must be."""
+        paint_ground(painter, option)
+        painter.save()
+        painter.setFont(option.font)
+        painter.setPen(tokens().colour("ink"))
+        rect = option.rect.adjusted(PAD, 0, -PAD, 0)
+        text = option.fontMetrics.elidedText(str(index.data()), Qt.TextElideMode.ElideRight, rect.width())
+        painter.drawText(rect, index.data(Qt.ItemDataRole.TextAlignmentRole), text)
+        painter.restore()
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        """Return a size that asks for nothing: rows have one height."""
+        return QSize(0, 0)
+
+
+class NameDelegate(TextDelegate):
     """Draws the name of a row (`row.name`) in its runs."""
 
     def paint(
@@ -54,10 +77,6 @@ class NameDelegate(QStyledItemDelegate):
         rect = QRectF(option.rect).adjusted(PAD, 0, -4, 0)
         draw_runs(painter, rect, names.runs(row.name), option.font)
         painter.restore()
-
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        """Return a size that asks for nothing: rows have one height."""
-        return QSize(0, 0)
 
 
 class NameLabel(QLabel):

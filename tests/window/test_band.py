@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+from PySide6.QtGui import QColor, QImage
+from PySide6.QtWidgets import QWidget
+
+from sporebank.core.records import Crossing, Share, State
+from sporebank.window.theme import Theme, tokens
+from sporebank.window.widgets.band import Band
+from sporebank.window.widgets.chart import Decline, DeclineChart, TestPoint
+from sporebank.window.words import crossing_sentence, likely, percent
+
+Show = Callable[[QWidget], QWidget]
+TODAY = date(2026, 5, 4)
+
+
+def _columns_of(image: QImage, colour: QColor) -> list[int]:
+    return [x for x in range(image.width()) if any(image.pixelColor(x, y) == colour for y in range(image.height()))]
+
+
+@pytest.mark.parametrize(
+    ("share", "said"), [(0.0, "0 %"), (0.004, "< 1 %"), (0.614, "61 %"), (0.996, "> 99 %"), (1.0, "100 %")]
+)
+def test_a_share_is_never_rounded_to_nothing_or_to_all(share: float, said: str) -> None:
+    assert percent(share) == said
+
+
+def test_a_band_says_what_it_draws(theme: Theme, show: Show) -> None:
+    band = Band()
+    band.set_share(Share(0.21, 0.44, 0.60), State.FADING)
+    show(band)
+    assert band.accessibleName() == "44 % alive, likely 21 to 60 % (fading)"
+    assert likely(None, State.UNKNOWN) == "Not modelled: go by tests"
+
+
+def test_the_tick_stands_at_the_middle(theme: Theme, show: Show) -> None:
+    band = Band()
+    show(band)
+    band.resize(400, 24)
+    found = []
+    for middle in (0.25, 0.75):
+        band.set_share(Share(0.1, middle, 0.9), State.ALIVE)
+        tick = _columns_of(band.grab().toImage(), tokens().colour("alive"))
+        assert tick, "no tick was drawn"
+        found.append(sum(tick) / len(tick))
+    band.set_share(Share(0.5, 0.5, 0.5), State.ALIVE)
+    half = _columns_of(band.grab().toImage(), tokens().colour("alive"))
+    assert found[0] < sum(half) / len(half) < found[1]
+    assert sum(half) / len(half) == pytest.approx(sum(found) / 2, abs=1.5)
+
+
+def test_sentences_of_crossing() -> None:
+    crossing = Crossing(date(2028, 6, 3), date(2031, 2, 9), date(2034, 9, 1))
+    assert crossing_sentence(crossing, 0.2, TODAY) == "Falls below 20 % about Feb 2031 (likely Jun 2028 to Sep 2034)."
+    past = Crossing(date(2018, 6, 3), date(2021, 2, 9), None)
+    assert (
+        crossing_sentence(past, 0.2, TODAY) == "Fell below 20 % about Feb 2021 (likely Jun 2018 to beyond a century)."
+    )
+    assert crossing_sentence(Crossing(None, None, None), 0.2, TODAY) == "Not foreseen to fall below 20 %."
+    assert (
+        crossing_sentence(Crossing(date(2040, 1, 1), None, None), 0.2, TODAY)
+        == "Not foreseen to fall below 20 % before Jan 2040."
+    )
+    assert crossing_sentence(None, 0.2, TODAY) == "When it falls below the line is not modelled."
+
+
+def test_the_chart_draws_a_decline_and_nothing_without_one(theme: Theme, show: Show) -> None:
+    chart = DeclineChart()
+    show(chart)
+    chart.resize(320, 178)
+    days = [date(2020 + year, 1, 1) for year in range(12)]
+    falling = [1.0 - 0.08 * year for year in range(12)]
+    tests = (TestPoint(date(2022, 1, 1), 0.7, 0.8, 0.9),)
+    low, high = [max(v - 0.1, 0) for v in falling], [min(v + 0.1, 1) for v in falling]
+    chart.show_decline(Decline(days, low, falling, high, tests, TODAY, 0.2), "Falls.")
+    image = chart.grab().toImage()
+    assert _columns_of(image, tokens().colour("alive"))
+    assert _columns_of(image, tokens().colour("bad")), "the line is drawn"
+    assert chart.accessibleDescription() == "Falls."
+    chart.show_decline(None)
+    assert chart.isHidden()
+
+
+@pytest.mark.parametrize("span", [1, 3, 40, 400])
+def test_the_chart_labels_years_over_any_span(theme: Theme, show: Show, span: int) -> None:
+    chart = DeclineChart()
+    show(chart)
+    days = [date(2000, 6, 1), date(2000 + span, 6, 1)]
+    chart.show_decline(Decline(days, [0.8, 0.1], [0.9, 0.2], [1.0, 0.3], (), TODAY, 0.2))
+    assert not chart.grab().isNull()
