@@ -246,7 +246,8 @@ def store_batch(bank: Bank, form: StoreForm) -> Stored:
     name = look_up(bank, form.taxon)
     total = amounts.show(sum(portion.micrograms for portion in form.portions))
     with bank.change(f"Store batch of {name.text}, {total} in {_vials(len(form.portions))}") as tx:
-        clone_id = form.clone if isinstance(form.clone, int) else _new_clone(bank, tx, form, form.clone, name)
+        taxon_id = _learn(bank, tx, form, name.taxon_id) if name.taxon_id else _new_taxon(tx, form, name)
+        clone_id = form.clone if isinstance(form.clone, int) else _new_clone(bank, tx, form, form.clone, taxon_id)
         batch = tx.new_code("B")
         batch_id = tx.insert(
             Batch,
@@ -276,14 +277,27 @@ def _vials(count: int) -> str:
     return "1 vial" if count == 1 else f"{count} vials"
 
 
-def _new_clone(bank: Bank, tx: Change, form: StoreForm, clone: NewClone, name: NewName) -> int:
+def _learn(bank: Bank, tx: Change, form: StoreForm, taxon_id: int) -> int:
+    """Keep what the form adds to a name the bank has: that it is verified, and an old name where none is noted."""
+    known = queries.taxon(bank, taxon_id)
+    tx.update(
+        Taxon,
+        taxon_id,
+        verified=int(known.verified or form.verified),
+        old_name=known.old_name or _canonical(form.old_name),
+    )
+    return taxon_id
+
+
+def _new_clone(bank: Bank, tx: Change, form: StoreForm, clone: NewClone, taxon_id: int) -> int:
     parent = queries.clone_by_code(bank, clone.parent) if clone.parent else None
-    received = form.received_as or (form.taxon.strip() if form.taxon.strip() != name.text else "")
+    typed = form.taxon.strip()
+    received = form.received_as or (typed if typed != names.text(queries.taxon(bank, taxon_id).name) else "")
     return tx.insert(
         Clone,
         code=clone.code.strip(),
         sort_key=natural(clone.code.strip()),
-        taxon_id=name.taxon_id or _new_taxon(tx, form, name),
+        taxon_id=taxon_id,
         source=clone.source.value,
         origin=clone.origin,
         acquired=None if clone.acquired is None else clone.acquired.iso(),
