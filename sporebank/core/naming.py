@@ -19,7 +19,7 @@ RANKS = {
     "nothosubsp": "nothosubsp.", "nothossp": "nothosubsp.", "nothovar": "nothovar.", "nothof": "nothof.",
 }  # fmt: skip
 QUALIFIERS = {"cf": "cf.", "aff": "aff.", "sp": "sp.", "spec": "sp.", "species": "sp."}
-_PARTICLES = frozenset({"ex", "et", "and", "in", "de", "von", "van", "der", "non", "nec", "sensu", "auct", "hort"})
+PARTICLES = frozenset({"ex", "et", "and", "in", "de", "von", "van", "der", "non", "nec", "sensu", "auct", "hort"})
 _SIGNS = frozenset({"×", "x", "X"})
 _GROUPS = frozenset({"group", "gp", "grp"})
 _LETTERS = "a-zà-öø-ÿ"
@@ -138,13 +138,13 @@ class _Reader:
 
     def _epithet(self) -> str:
         word = self._next()
-        return self._take() if _EPITHET.fullmatch(word) and word not in _PARTICLES and not self._at_rank() else ""
+        return self._take() if _EPITHET.fullmatch(word) and word not in PARTICLES and not self._at_rank() else ""
 
     def _at_rank(self, place: int = 0) -> bool:
         """Return whether a rank stands here: `f.` is one only before an epithet, else the son of an author."""
         words = self._words[place : place + 2]
         is_rank = len(words) == 2 and words[0].rstrip(".") in RANKS
-        return is_rank and bool(_EPITHET.fullmatch(words[1])) and words[1] not in _PARTICLES
+        return is_rank and bool(_EPITHET.fullmatch(words[1])) and words[1] not in PARTICLES
 
     def _authorship_before_rank(self) -> str:
         places = [place for place in range(len(self._words)) if self._at_rank(place)]
@@ -175,7 +175,7 @@ class _Reader:
             raise Refusal(f"Write an epithet after “{word}”, as in Asplenium scolopendrium f. crispum.")
         if word == "ex":
             raise Refusal("Put the cultivar it was raised from in quotes, as in Athyrium niponicum ex 'Pictum'.")
-        if _EPITHET.fullmatch(word) and word not in _PARTICLES:
+        if _EPITHET.fullmatch(word) and word not in PARTICLES:
             raise Refusal(f"Say what “{word}” is: subsp., var. or f. before it, or quotes around a cultivar.")
         if not epithet and _BARE.fullmatch(rest):
             raise Refusal(f"Is “{rest}” a cultivar? Put it in quotes. An epithet begins with a small letter.")

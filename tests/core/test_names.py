@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from sporebank.core import names
 from sporebank.core.errors import Refusal
-from sporebank.core.naming import RANKS
+from sporebank.core.naming import PARTICLES, QUALIFIERS, RANKS
 from sporebank.core.records import Run, TaxonName
 
 # Inputs of the first table were checked with gbif-name-parser 0.4.0; forms follow the International Code of
@@ -189,7 +189,7 @@ def test_sorting_sets_signs_case_and_accents_aside():
 
 
 LATIN = st.from_regex(r"[a-zà-öø-ÿ]{2,8}(-[a-z]{2,5})?", fullmatch=True).filter(
-    lambda word: word not in {"ex", "et", "and", "in", "de", "von", "van", "der", "non", "nec", "sensu", "auct", "hort"}
+    lambda word: word not in PARTICLES | RANKS.keys() | QUALIFIERS.keys()
 )
 WORD = st.text("abcxyzäñčøłαβγδωабвгдяїABCÄČΩЖЇ0123456789-!.", min_size=1, max_size=8)
 CAPITAL = st.from_regex(r"[A-ZÄČΩЖ][a-zäčωж]{1,8}", fullmatch=True).filter(

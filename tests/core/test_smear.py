@@ -23,7 +23,7 @@ def density(x, width):
 def test_density_is_the_mean_over_the_doubt(place, width):
     """Reference: scipy.integrate.quad over scipy.stats.norm."""
     x = MEAN - width / 2 + place * np.hypot(SPREAD, width / 3.5)
-    if width == 0:
+    if width < 1e-6:
         expected = norm.pdf(x, MEAN, SPREAD)
     else:
         nearest = min(max(MEAN - x, 0), width)
