@@ -74,7 +74,7 @@ class Posterior:
 
 def fit(facts: Sequence[Facts], storage: StorageTable) -> Posterior:
     """Return the posterior of each batch."""
-    batches = _Batches(facts, storage)
+    batches = Batches(facts, storage)
     coarse = np.broadcast_to(_COARSE, (len(facts), len(_COARSE)))
     z = _around_the_peak(coarse, batches.columns(coarse)[2])
     low, high = batches.reach(z)
@@ -94,7 +94,7 @@ def _around_the_peak(z: Floats, log_density: Floats) -> Floats:
     return grid
 
 
-class _Batches:
+class Batches:
     """The prior and the likelihood of C batches with T trials at most."""
 
     def __init__(self, facts: Sequence[Facts], storage: StorageTable) -> None:

@@ -2,7 +2,7 @@
 
 v = K - sum of days / sigma over the stays, share alive = Phi(v). The seed viability equation of Ellis & Roberts
 1980 (Annals of Botany 45: 13-30, from memory) gives the form; sigma comes from resources/storage.toml for each
-class of spore and store, because no published constants exist for ferns.
+class of spore and store, because no published constants for ferns were at hand.
 """
 
 from __future__ import annotations

@@ -16,7 +16,7 @@ from sporebank.core import viability
 from sporebank.core.ageing import ClassRow, Pace, StorageTable, StoreRow, dickie, pace, quadratic
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, settled
-from sporebank.core.posterior import Facts, Trial, _Batches
+from sporebank.core.posterior import Facts, Trial, Batches
 from sporebank.core.records import Replicate, SporeClass, Stay
 from sporebank.core.viability import Case, Evidence, History, forecast, forecast_many
 from sporebank.formats.tables import load_storage
@@ -56,7 +56,7 @@ def probit_fit(doses, sown, dead):
     """Fit Phi(a + b dose) to deaths by the core's own likelihood with flat priors; return a, b and the deviance."""
     paths = Path((0,), (Pace(0.0, 1.0),))
     trials = tuple(Trial(paths, dose, n - r, n) for dose, n, r in zip(doses, sown, dead, strict=True))
-    batches = _Batches([Facts(paths, 0, trials)], StorageTable(0.0, 1e8, {}))
+    batches = Batches([Facts(paths, 0, trials)], StorageTable(0.0, 1e8, {}))
 
     def minus_log_likelihood(point):
         z, k = np.array([[point[0]]]), np.array([[[point[1]]]])
