@@ -16,7 +16,7 @@ from sporebank.core import viability
 from sporebank.core.ageing import ClassRow, Pace, StorageTable, StoreRow, dickie, pace, quadratic
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, settled
-from sporebank.core.posterior import Facts, Trial, Batches
+from sporebank.core.posterior import Batches, Facts, Trial
 from sporebank.core.records import Replicate, SporeClass, Stay
 from sporebank.core.viability import Case, Evidence, History, forecast, forecast_many
 from sporebank.formats.tables import load_storage
