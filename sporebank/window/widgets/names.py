@@ -70,7 +70,7 @@ class NameDelegate(TextDelegate):
         """Draw the runs of the name."""
         paint_ground(painter, option)
         row = index.data(ROW_ROLE)
-        if row is None:
+        if row is None or row.name is None:
             return
         painter.save()
         painter.setPen(tokens().colour("ink"))
