@@ -31,9 +31,9 @@ def state(share: Share | None, lines: Lines) -> State:
 
 def percent(share: float) -> str:
     """Return a share as whole percent; the ends are never claimed: `under 1 %`, `over 99 %`."""
-    if share < 0.005:
+    if share < 0.01:
         return "under 1 %"
-    return "over 99 %" if share > 0.995 else f"{round(share * 100)} %"
+    return "over 99 %" if share > 0.99 else f"{round(share * 100)} %"
 
 
 def chance(share: float) -> str:

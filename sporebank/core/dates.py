@@ -106,8 +106,6 @@ def _month(word: str) -> int:
     for number, full in enumerate(_FULL_MONTHS, start=1):
         if full.startswith(lower) and (len(lower) >= 3):
             return number
-    if lower == "sept":
-        return 9
     raise Refusal(f"“{word}” is not a month. {_ADVICE}")
 
 
@@ -118,4 +116,4 @@ def day_label(day: date) -> str:
 
 def month_label(day: date) -> str:
     """Return the month of a day for people: `Aug 2019`."""
-    return f"{MONTHS[day.month - 1]} {day.year}"
+    return PartDate(day.year, day.month).label()
