@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QKeyEvent
+from PySide6.QtCore import QTimer, Signal
+from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.core import codes
@@ -48,13 +48,6 @@ class FindField(QLineEdit):
         self._pause.timeout.connect(self._give_text)
         self.textChanged.connect(self._typed)
         self.returnPressed.connect(self._return)
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Clear on Escape."""
-        if event.key() == Qt.Key.Key_Escape and self.text():
-            self.clear()
-        else:
-            super().keyPressEvent(event)
 
     def set_quietly(self, text: str) -> None:
         """Show a text without finding it."""

@@ -288,6 +288,8 @@ class MainWindow(QMainWindow):
         focus = self.page().first_focus()
         if self.notice.isVisible():
             self.notice.hide()
+        elif self.find_field.hasFocus() and self.find_field.text():
+            self.find_field.clear()
         elif focus is not None:
             focus.setFocus(Qt.FocusReason.ShortcutFocusReason)
 

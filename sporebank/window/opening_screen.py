@@ -150,7 +150,7 @@ class CannotOpen(Screen):
     again_wanted = Signal()
     first_wanted = Signal()
 
-    def __init__(self, path: Path, trouble: Unopenable, backups: Path) -> None:
+    def __init__(self, path: Path, trouble: Refusal, backups: Path) -> None:
         super().__init__("This bank cannot be opened", str(trouble))
         self._backups = backups
         self.text.setProperty("role", "")
@@ -159,7 +159,7 @@ class CannotOpen(Screen):
         backup = self.button("Open a backup…")
         another = self.button("Open another bank…")
         new = self.button("Make a new bank…")
-        self.details = QPlainTextEdit(trouble.details or "There are no further details.")
+        self.details = QPlainTextEdit(_details(trouble))
         self.details.setReadOnly(True)
         self.details.setAccessibleName("Details")
         self.details.hide()
@@ -178,6 +178,11 @@ class CannotOpen(Screen):
         chosen, _ = QFileDialog.getOpenFileName(self, "Open a backup", str(self._backups), "All files (*)")
         if chosen:
             self.backup_wanted.emit(Path(chosen))
+
+
+def _details(trouble: Refusal) -> str:
+    known = trouble.details if isinstance(trouble, Unopenable) else ""
+    return known or "There are no further details."
 
 
 def ask_for_bank(parent: QWidget, then: Callable[[Path], object]) -> None:

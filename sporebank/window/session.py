@@ -43,6 +43,7 @@ class Session(QObject):
         self._lane: Lane | None = None
         self._context: Context | None = None
         self.top: QWidget | None = None
+        catch_everything(WindowTell())
 
     def start(self, path: Path | None) -> None:
         """Open a bank, the last one when none is given, or show the first start."""
@@ -61,20 +62,14 @@ class Session(QObject):
             lambda name, path: self._open(lambda: opening.create(path, name, self._clock), screen.refuse)
         )
         screen.open_wanted.connect(self.open)
-        screen.demo_wanted.connect(self.open_demo)
+        screen.demo_wanted.connect(
+            lambda: self._open(lambda: opening.open_bank(self._make_demo(), self._clock), screen.refuse)
+        )
         self._show(screen)
 
     def open(self, path: Path) -> None:
         """Open a bank, or show why it cannot be opened."""
         self._open(lambda: opening.open_bank(path, self._clock), partial(self._cannot_open, path))
-
-    def open_demo(self) -> None:
-        """Make the demo bank where there is none yet, and open it."""
-
-        def make_and_open() -> Bank:
-            return opening.open_bank(self._make_demo(), self._clock)
-
-        self._open(make_and_open, lambda failure: tell_failure(WindowTell(self.top), failure))
 
     def raise_window(self, path: str = "") -> None:
         """Come forward, as a second start asked."""
@@ -124,9 +119,6 @@ class Session(QObject):
             self._context.read(lambda bank: bank.settings.appearance, self._theme.choose)
 
     def _cannot_open(self, path: Path, failure: Refusal) -> None:
-        if not isinstance(failure, opening.Unopenable):
-            self._on_failure(failure)
-            return
         screen = CannotOpen(path, failure, backup.folder(path))
         screen.again_wanted.connect(lambda: self.open(path))
         screen.open_wanted.connect(self.open)

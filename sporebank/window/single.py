@@ -41,9 +41,6 @@ class SingleWindow(QObject):
 
     def _meet(self) -> None:
         while (socket := self._server.nextPendingConnection()) is not None:
-            socket.readyRead.connect(lambda socket=socket: self._hear(socket))
-            socket.disconnected.connect(socket.deleteLater)
-
-    def _hear(self, socket: QLocalSocket) -> None:
-        if socket.canReadLine():
-            self.raised.emit(bytes(socket.readLine().data()).decode().strip())
+            if socket.canReadLine() or socket.waitForReadyRead(WAIT_MS):
+                self.raised.emit(bytes(socket.readLine().data()).decode().strip())
+            socket.deleteLater()

@@ -229,3 +229,10 @@ def settle(qtbot: QtBot) -> Callable[[Context], None]:
             qtbot.waitUntil(lambda answers=answers: bool(answers), timeout=20_000)
 
     return wait
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let pass what the offscreen platform says it cannot do: tell a least size, come to the front."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.qt_log_ignore(r"This plugin does not support (propagateSizeHints|raise)\(\)"))

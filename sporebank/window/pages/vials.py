@@ -133,6 +133,8 @@ class VialsPage(Page):
         self._show(replace(self._source, sort=key, descending=descending))
 
     def _show(self, source: VialSource) -> None:
+        if source == self.model.source:
+            return
         self._source = source
         self.model.show_source(source)
         self._read_counts()
