@@ -30,10 +30,10 @@ def state(share: Share | None, lines: Lines) -> State:
 
 
 def percent(share: float) -> str:
-    """Return a share as whole percent; the ends are never claimed: `under 1 %`, `over 99 %`."""
-    if share < 0.01:
+    """Return a share as whole percent; what is not quite nothing or not quite all never reads as such."""
+    if 0 < share < 0.01:
         return "under 1 %"
-    return "over 99 %" if share > 0.99 else f"{round(share * 100)} %"
+    return "over 99 %" if 0.99 < share < 1 else f"{round(share * 100)} %"
 
 
 def chance(share: float) -> str:

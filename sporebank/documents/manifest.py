@@ -8,6 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer
 
 from sporebank.core import amounts, codes
+from sporebank.core.advice import percent
 from sporebank.core.dates import day_label
 from sporebank.core.papers import Manifest, ManifestItem
 from sporebank.documents import style
@@ -71,7 +72,7 @@ def _alive(item: ManifestItem) -> list[Any]:
     low, high = 100 * item.share.low, 100 * item.share.high
     return [
         Band(item.share, item.state),
-        Paragraph(f"<b>{style.percent(item.share.middle)}</b> · {item.state.value}", BODY),
+        Paragraph(f"<b>{percent(item.share.middle)}</b> · {item.state.value}", BODY),
         Paragraph(f"{low:.0f} to {high:.0f} % on {day_label(item.as_of)}", SMALL),
         basis,
     ]

@@ -79,15 +79,6 @@ def lines(text: str) -> str:
     return "<br/>".join(plain(line) for line in text.splitlines() if line.strip())
 
 
-def percent(share: float) -> str:
-    """Return a share as whole percent; what is not quite nothing or not quite all never reads as such."""
-    if 0 < share < 0.01:
-        return "under 1 %"
-    if 0.99 < share < 1:
-        return "over 99 %"
-    return f"{100 * share:.0f} %"
-
-
 class _NumberedCanvas(Canvas):  # type: ignore[misc]  # ReportLab has no types
     """A canvas that knows, when it writes the foot of a page, how many pages there are."""
 

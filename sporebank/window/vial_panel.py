@@ -9,13 +9,14 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.core import amounts, codes
+from sporebank.core.advice import percent
 from sporebank.core.dates import day_label
 from sporebank.core.records import Forecast, Movement, Stay, Test
 from sporebank.window.widgets.band import Band
 from sporebank.window.widgets.chart import Decline, DeclineChart, TestPoint
 from sporebank.window.widgets.names import NameLabel
 from sporebank.window.widgets.simple import Empty, Happening, HistoryList, label, rule
-from sporebank.window.words import crossing_sentence, percent
+from sporebank.window.words import crossing_sentence
 
 if TYPE_CHECKING:
     from sporebank.jobs.cards import VialCard

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from sporebank.core.advice import percent
 from sporebank.core.dates import month_label
 from sporebank.core.records import Crossing, Share, State
 
@@ -13,15 +14,6 @@ STATE_WORDS = {
     State.SPENT: "spent",
     State.UNKNOWN: "not known",
 }
-
-
-def percent(share: float) -> str:
-    """Return a share of 0 to 1 for people; between 0 and 1 % it is never rounded to nothing."""
-    if 0 < share < 0.01:
-        return "< 1 %"
-    if 0.99 < share < 1:
-        return "> 99 %"
-    return f"{share * 100:.0f} %"
 
 
 def likely(share: Share | None, state: State) -> str:

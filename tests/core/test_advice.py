@@ -23,7 +23,8 @@ def test_what_is_not_modelled_has_no_word():
 
 
 @pytest.mark.parametrize(
-    ("share", "text"), [(0.0, "under 1 %"), (0.009, "under 1 %"), (0.01, "1 %"), (0.61, "61 %"), (0.999, "over 99 %")]
+    ("share", "text"),
+    [(0.0, "0 %"), (1.0, "100 %"), (0.009, "under 1 %"), (0.01, "1 %"), (0.61, "61 %"), (0.999, "over 99 %")],
 )
 def test_the_ends_are_never_claimed(share, text):
     assert advice.percent(share) == text

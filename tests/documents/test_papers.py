@@ -6,7 +6,7 @@ import pytest
 from sporebank.core import codes, names
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import Manifest, PackingList
-from sporebank.documents import cull, manifest, packing, style
+from sporebank.documents import cull, manifest, packing
 from tests.documents.examples import (
     BANK,
     CAUTION,
@@ -139,14 +139,6 @@ def test_long_names_wrap_inside_their_column():
     long = type(item)(**{**vars(item), "name": LONG})
     read = text_of(cull.render(type(cull_sheet())(BANK, DAY, (long,))))
     assert " ".join(names.text(LONG).split()) in read.replace("- ", "-")
-
-
-@pytest.mark.parametrize(
-    ("share", "said"),
-    [(0.0, "0 %"), (0.004, "under 1 %"), (0.01, "1 %"), (0.624, "62 %"), (0.996, "over 99 %"), (1.0, "100 %")],
-)
-def test_shares_in_percent(share, said):
-    assert style.percent(share) == said
 
 
 def test_a_manifest_for_nobody_in_particular_prints():

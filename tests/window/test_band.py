@@ -11,7 +11,7 @@ from sporebank.core.records import Crossing, Share, State
 from sporebank.window.theme import Theme, tokens
 from sporebank.window.widgets.band import Band
 from sporebank.window.widgets.chart import Decline, DeclineChart, TestPoint
-from sporebank.window.words import crossing_sentence, likely, percent
+from sporebank.window.words import crossing_sentence, likely
 
 Show = Callable[[QWidget], QWidget]
 TODAY = date(2026, 5, 4)
@@ -19,13 +19,6 @@ TODAY = date(2026, 5, 4)
 
 def _columns_of(image: QImage, colour: QColor) -> list[int]:
     return [x for x in range(image.width()) if any(image.pixelColor(x, y) == colour for y in range(image.height()))]
-
-
-@pytest.mark.parametrize(
-    ("share", "said"), [(0.0, "0 %"), (0.004, "< 1 %"), (0.614, "61 %"), (0.996, "> 99 %"), (1.0, "100 %")]
-)
-def test_a_share_is_never_rounded_to_nothing_or_to_all(share: float, said: str) -> None:
-    assert percent(share) == said
 
 
 def test_a_band_says_what_it_draws(theme: Theme, show: Show) -> None:

@@ -6,10 +6,11 @@ from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QStyleOptionViewItem, QWidget
 
+from sporebank.core.advice import percent
 from sporebank.core.records import Share, State
 from sporebank.window.theme import tokens
 from sporebank.window.widgets.names import PAD, ROW_ROLE, TextDelegate, paint_ground
-from sporebank.window.words import STATE_WORDS, likely, percent
+from sporebank.window.words import STATE_WORDS, likely
 
 _TOKEN = {State.ALIVE: "alive", State.FADING: "fading", State.SPENT: "spent", State.UNKNOWN: "spent"}
 
