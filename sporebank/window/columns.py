@@ -41,7 +41,7 @@ VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
     Column("code", "Vial", lambda row: codes.grouped(row.code), 124),
     Column("taxon", "Taxon", lambda row: names.text(row.name), 170, delegate="name"),
     Column(
-        "alive", "Alive now", lambda row: likely(row.share, row.state), 172, delegate="band",
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 180, delegate="band",
         tip=lambda row: likely(row.share, row.state),
     ),
     Column("left", "Left", lambda row: amounts.show(row.left), 74, right=True),
@@ -51,5 +51,5 @@ VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
     Column("crosses", "Past the line", _crosses, 104, shown=False),
     Column("surplus", "Surplus", lambda row: "yes" if row.surplus else "", 76, sortable=False, shown=False),
     Column("note", "Note", lambda row: row.note, 180, shown=False),
-    Column("place", "Place", lambda row: row.place, 158),
+    Column("place", "Place", lambda row: row.place, 150),
 )  # fmt: skip

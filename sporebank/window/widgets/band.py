@@ -41,7 +41,7 @@ def draw_band(painter: QPainter, rect: QRectF, share: Share | None, state: State
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     metrics = QFontMetricsF(painter.font())
-    number_width = metrics.horizontalAdvance("> 99 %")
+    number_width = max(metrics.horizontalAdvance(percent(extreme)) for extreme in (0.001, 0.999))
     word_width = metrics.horizontalAdvance("fading") + 4
     track = QRectF(rect)
     track.setWidth(max(rect.width() - number_width - word_width - 18, 30))
