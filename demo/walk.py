@@ -66,7 +66,8 @@ def _labels(bank: Bank, labels: Sequence[Label], sheet: str) -> bytes:
 def _store_and_label(bank: Bank, out: Path) -> None:
     """Store a batch of a kind new to the bank and print labels for it and its neighbours."""
     found = store.look_up(bank, "Polystichum setiferum 'Plumosum Bevis'")
-    spots = store.propose_places(bank, 4)
+    box = next(place.id for place, path, _ in queries.places(bank) if path.endswith("Fridge 1 / Box 2"))
+    spots = store.propose_places(bank, 4, box)
     done = store.store_batch(
         bank,
         store.StoreForm(

@@ -57,13 +57,18 @@ Content = list[Flowable]
 _BINDS = re.compile(r"(?<=\bex) |(?<=\.) ")  # ranks and `ex` stay with what follows
 
 
+_UNIT = re.compile(r"(\d) (?=%|mg\b|mm\b|°C)")
+
+
 def plain(text: str) -> str:
     """Return a text safe for a paragraph: every character has a glyph, `&` and `<` mean themselves.
+
+    A number stays on one line with its unit.
 
     Raises:
         Refusal: a character would come out as an empty box.
     """
-    return escape(fonts.printable(text))
+    return _UNIT.sub("\\1\u00a0", escape(fonts.printable(text)))
 
 
 def taxon(name: TaxonName) -> str:
