@@ -38,16 +38,16 @@ def _crosses(row: VialRow) -> str:
 
 
 VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
-    Column("code", "Vial", lambda row: codes.grouped(row.code), 124),
-    Column("taxon", "Taxon", lambda row: names.text(row.name), 170, delegate="name"),
+    Column("code", "Vial", lambda row: codes.grouped(row.code), 122),
+    Column("taxon", "Taxon", lambda row: names.text(row.name), 166, delegate="name"),
     Column(
-        "alive", "Alive now", lambda row: likely(row.share, row.state), 180, delegate="band",
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 206, delegate="band",
         tip=lambda row: likely(row.share, row.state),
     ),
-    Column("left", "Left", lambda row: amounts.show(row.left), 74, right=True),
-    Column("clone", "Clone", lambda row: row.clone, 62),
+    Column("left", "Left", lambda row: amounts.show(row.left), 70, right=True),
+    Column("clone", "Clone", lambda row: row.clone, 60),
     Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
-    Column("collected", "Collected", lambda row: row.collected.label(), 104),
+    Column("collected", "Collected", lambda row: row.collected.label(), 103),
     Column("crosses", "Past the line", _crosses, 104, shown=False),
     Column("surplus", "Surplus", lambda row: "yes" if row.surplus else "", 76, sortable=False, shown=False),
     Column("note", "Note", lambda row: row.note, 180, shown=False),

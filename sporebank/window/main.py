@@ -31,7 +31,7 @@ from sporebank.window.rail import Rail
 from sporebank.window.tell import WindowTell
 
 NARROW_BELOW = 1080
-PANEL_WIDTH = 310
+PANEL_WIDTH = 300
 
 
 class MainWindow(QMainWindow):
