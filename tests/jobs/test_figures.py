@@ -1,0 +1,152 @@
+"""The figures of every vial follow every deed, undo among them, and are known to be stale when they missed one."""
+
+from datetime import date, timedelta
+
+from sporebank.bank import queries
+from sporebank.bank.opening import create
+from sporebank.bank.sql import rows
+from sporebank.core.records import Permission, Reason, State, VialFilter
+from sporebank.core.settings import Settings
+from sporebank.jobs import culling, figures, undo, vials
+from sporebank.jobs.figures import forecast_vial
+from sporebank.jobs.places import PlaceForm, PlaceKind, add_place, move_place, set_conditions
+from sporebank.jobs.settings import change_settings
+from tests.builders import TODAY, clone, counted, fridge, stored
+
+
+def kept(bank):
+    """The figures of every vial in the bank."""
+    ids = ", ".join(map(str, queries.vial_ids(bank, VialFilter(), "code", False))) or "0"
+    return rows(bank, f"SELECT * FROM figure WHERE vial_id IN ({ids}) ORDER BY vial_id")
+
+
+def fresh(bank):
+    """What keeping a bank fresh has left is what computing all of it anew would give."""
+    before = kept(bank)
+    assert not figures.stale(bank)
+    figures.refresh_all(bank)
+    assert kept(bank) == before
+
+
+def test_figures_follow_every_deed_and_its_undo(bank):
+    box, other = fridge(bank, boxes=2)
+    figures.refresh_all(bank)
+    batch = stored(bank)
+    first, second, third = batch.vial_ids
+    cold = queries.place(bank, box)[0].parent_id
+    deeds = (
+        lambda: stored(bank, clone=clone("C-02")),
+        lambda: stored(bank, clone=queries.batch(bank, batch.batch_id).clone.id, each=2_000),
+        lambda: counted(bank, batch.batch_id, 60),
+        lambda: vials.take(bank, vials.TakeForm(first, 10_000, Reason.LOSS, TODAY)),
+        lambda: vials.move(bank, [vials.Move(second, other, 0)], TODAY),
+        lambda: set_conditions(bank, cold, 14.0, None, date(2025, 12, 1)),
+        lambda: move_place(bank, other, None, TODAY),
+        lambda: add_place(bank, PlaceForm(PlaceKind.ROOM, "Attic")),
+        lambda: vials.note(bank, [third], "clumped"),
+        lambda: culling.cull(bank, [third], TODAY),
+        lambda: change_settings(bank, Settings(alive_line=0.97, reserve_ug=1)),
+    )
+    for deed in deeds:
+        before = kept(bank)
+        deed()
+        fresh(bank)
+        after = kept(bank)
+        undo.undo(bank)
+        assert kept(bank) == before
+        fresh(bank)
+        undo.redo(bank)
+        assert kept(bank) == after
+        fresh(bank)
+
+
+def test_the_figure_of_a_vial_is_its_forecast(bank):
+    fridge(bank)
+    batch = stored(bank)
+    counted(bank, batch.batch_id, 60)
+    for vial_id in batch.vial_ids:
+        row, forecast = queries.vial_row(bank, vial_id), forecast_vial(bank, vial_id, TODAY)
+        assert (row.share, row.crosses) == (forecast.share, forecast.crossing.likely)
+
+
+def test_a_state_is_a_word_for_the_middle_of_the_band(bank):
+    fridge(bank)
+    states = {}
+    for germinated in (290, 100, 2):
+        batch = stored(bank, clone=clone(f"C-{germinated}"))
+        counted(bank, batch.batch_id, germinated, 300, on=TODAY)
+        states[germinated] = queries.vial_row(bank, batch.vial_ids[0]).state
+    assert states == {290: State.ALIVE, 100: State.FADING, 2: State.SPENT}
+    change_settings(bank, Settings(cull_line=0.05, alive_line=0.25))
+    counts = queries.vial_counts(bank, VialFilter())
+    assert (counts.vials, counts.fading, counts.spent) == (9, 0, 3)
+
+
+def test_surplus_is_what_is_allowed_alive_and_beyond_the_reserve_of_the_clone(bank):
+    fridge(bank)
+    allowed = stored(bank, vials=2, each=3_000)
+    stored(bank, clone=clone("C-02", permission=Permission.ASK))
+    little = stored(bank, clone=clone("C-03"), vials=1, each=5_000)
+    faded = stored(bank, clone=clone("C-04"))
+    counted(bank, faded.batch_id, 90, 300)
+    assert queries.vial_ids(bank, VialFilter(surplus=True), "code", False) == list(allowed.vial_ids)
+    vials.take(bank, vials.TakeForm(allowed.vial_ids[0], 1_000, Reason.LOSS, TODAY))
+    assert not queries.vial_row(bank, allowed.vial_ids[1]).surplus
+    stored(bank, clone=queries.batch(bank, little.batch_id).clone.id, vials=1)
+    assert queries.vial_row(bank, little.vial_ids[0]).surplus
+
+
+def test_spore_below_minus_sixty_is_not_given_a_figure(bank):
+    fridge(bank)
+    deep = add_place(bank, PlaceForm(PlaceKind.FREEZER, "Deep freezer", temperature=-80.0))
+    batch = stored(bank)
+    vials.move(bank, [vials.Move(batch.vial_ids[0], deep)], TODAY)
+    row = queries.vial_row(bank, batch.vial_ids[0])
+    assert (row.state, row.share, row.crosses, row.surplus) == (State.UNKNOWN, None, None, False)
+    assert forecast_vial(bank, row.id, TODAY).cautions
+
+
+def test_figures_of_yesterday_are_stale(bank, clock):
+    fridge(bank)
+    stored(bank)
+    figures.refresh_all(bank)
+    assert not figures.stale(bank)
+    clock.day = TODAY + timedelta(days=1)
+    assert figures.stale(bank)
+    figures.refresh_all(bank)
+    assert not figures.stale(bank)
+
+
+def test_a_deed_that_the_figures_missed_is_noticed_even_after_later_deeds(tmp_path, clock):
+    """As after a kill between the commit of a deed and its figures."""
+    unwatched = create(tmp_path / "fernery.sporebank", "Fernery", clock)
+    fridge(unwatched)
+    batch = stored(unwatched)
+    figures.refresh_all(unwatched)
+    counted(unwatched, batch.batch_id, 2, 300)
+    assert figures.stale(unwatched)
+    figures.keep_fresh(unwatched)
+    vials.note(unwatched, batch.vial_ids[:1], "looked at")
+    assert figures.stale(unwatched)
+    figures.refresh_all(unwatched)
+    assert queries.vial_row(unwatched, batch.vial_ids[2]).state is State.SPENT
+    fresh(unwatched)
+    unwatched.close()
+
+
+def test_bit_by_bit_gives_what_all_at_once_gives_and_notes_it_last(bank, monkeypatch):
+    fridge(bank, boxes=2)
+    for number in range(5):
+        stored(bank, clone=clone(f"K-{number}"), vials=2)
+    figures.refresh_all(bank)
+    whole = kept(bank)
+    bank.database.execute_sql("DELETE FROM figure")
+    bank.database.execute_sql("DELETE FROM meta WHERE key LIKE 'figures%'")
+    monkeypatch.setattr(figures, "CHUNK", 2)
+    work = list(figures.chunks(bank))
+    assert len(work) == 4
+    for chunk in work:
+        assert figures.stale(bank)
+        chunk(bank)
+    assert not figures.stale(bank)
+    assert kept(bank) == whole
