@@ -18,6 +18,8 @@ R = TypeVar("R")
 class Column(Generic[R]):
     """One column: `sortable` ones sort by `key`; `order` sorts rows that are all in memory.
 
+    `width` is in pixels where a line of text is 15 high; the table scales it to the user's font.
+
     `delegate` is "" for plain text, "name" for a taxon (row.name) or "band" (row.share, row.state).
     """
 
@@ -41,10 +43,10 @@ VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
     Column("code", "Vial", lambda row: codes.grouped(row.code), 122),
     Column("taxon", "Taxon", lambda row: names.text(row.name), 166, delegate="name"),
     Column(
-        "alive", "Alive now", lambda row: likely(row.share, row.state), 206, delegate="band",
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 198, delegate="band",
         tip=lambda row: likely(row.share, row.state),
     ),
-    Column("left", "Left", lambda row: amounts.show(row.left), 70, right=True),
+    Column("left", "Left", lambda row: amounts.show(row.left), 78, right=True),
     Column("clone", "Clone", lambda row: row.clone, 60),
     Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
     Column("collected", "Collected", lambda row: row.collected.label(), 103),

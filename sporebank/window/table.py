@@ -12,6 +12,7 @@ from sporebank.window.state import WindowState
 from sporebank.window.widgets.band import BandDelegate
 from sporebank.window.widgets.names import NameDelegate, TextDelegate
 
+TEXT_HEIGHT = 15  # that the widths of columns are given for
 _DELEGATES: dict[str, type[TextDelegate]] = {"": TextDelegate, "name": NameDelegate, "band": BandDelegate}
 
 
@@ -64,7 +65,7 @@ class DataTable(QTableView):
         header.setStretchLastSection(True)
         for number, column in enumerate(self._columns):
             self.setItemDelegateForColumn(number, _DELEGATES[column.delegate](self))
-            header.resizeSection(number, column.width)
+            header.resizeSection(number, round(column.width * self.fontMetrics().height() / TEXT_HEIGHT))
             header.setSectionHidden(number, not column.shown)
 
     def enable_sorting(self, key: str, descending: bool = False) -> None:
