@@ -8,8 +8,14 @@ import sys
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sporebank import __version__
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+    from sporebank.window.single import SingleWindow
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -17,11 +23,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = _parse(arguments)
     from PySide6.QtWidgets import QApplication
 
-    from sporebank.window import fonts
-    from sporebank.window.session import Session
     from sporebank.window.single import SingleWindow
-    from sporebank.window.state import WindowState
-    from sporebank.window.theme import Theme
 
     app = QApplication(sys.argv[:1])
     app.setApplicationName("sporebank")
@@ -30,10 +32,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
     single = SingleWindow(parent=app)
     if not single.is_first(given.bank):
         return 0
+    return run(app, given.bank, _state_file(), single)
+
+
+def run(app: QApplication, bank: Path | None, state: Path, single: SingleWindow | None = None) -> int:
+    """Show the window over a bank (the last one when none is named) until it is closed; return the exit code."""
+    from sporebank.window import fonts
+    from sporebank.window.session import Session
+    from sporebank.window.state import WindowState
+    from sporebank.window.theme import Theme
+
     fonts.wear(app)
-    session = Session(Theme(app), WindowState(_state_file()), _now, _demo_bank, app)
-    single.raised.connect(session.raise_window)
-    session.start(given.bank)
+    session = Session(Theme(app), WindowState(state), _now, _demo_bank, app)
+    if single is not None:
+        single.raised.connect(session.raise_window)
+    session.start(bank)
     code = app.exec()
     return code if session.end() else 1
 
