@@ -88,7 +88,7 @@ class Settings:
         choices=("system", "light", "dark"), group=_PAPER,
     )  # fmt: skip
     backups: int = _setting(
-        7, "Copies kept", "A copy of the bank is made when it is closed; so many days of them are kept.",
+        7, "Copies kept", "A copy of the bank is made when it is first opened on a day; so many are kept.",
         low=1, high=100, group=_PAPER,
     )  # fmt: skip
 

@@ -20,7 +20,8 @@ class Column(Generic[R]):
 
     `width` is in pixels where a line of text is 15 high; the table scales it to the user's font.
 
-    `delegate` is "" for plain text, "name" for a taxon (row.name) or "band" (row.share, row.state).
+    `delegate` is "" for plain text, "path" for a place, "name" for a taxon (row.name) or "band" (row.share,
+    row.state).
     """
 
     key: str
@@ -53,5 +54,5 @@ VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
     Column("crosses", "Past the line", _crosses, 104, shown=False),
     Column("surplus", "Surplus", lambda row: "yes" if row.surplus else "", 76, sortable=False, shown=False),
     Column("note", "Note", lambda row: row.note, 180, shown=False),
-    Column("place", "Place", lambda row: row.place, 150),
+    Column("place", "Place", lambda row: row.place, 160, delegate="path"),
 )  # fmt: skip

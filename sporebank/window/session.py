@@ -20,6 +20,7 @@ from sporebank.window.opening_screen import CannotOpen, FirstStart, ask_for_bank
 from sporebank.window.state import WindowState
 from sporebank.window.tell import WindowTell, catch_everything, tell_failure
 from sporebank.window.theme import Theme
+from sporebank.window.upkeep import Upkeep
 
 LAST = "bank/last"
 
@@ -72,7 +73,9 @@ class Session(QObject):
         self._open(lambda: opening.open_bank(path, self._clock), partial(self._cannot_open, path))
 
     def raise_window(self, path: str = "") -> None:
-        """Come forward, as a second start asked."""
+        """Come forward, as a second start asked, and open the bank that it named."""
+        if path and (self._context is None or Path(path) != self._context.path):
+            self.open(Path(path))
         if self.top is not None:
             self.top.showNormal() if self.top.isMinimized() else self.top.show()
             self.top.raise_()
@@ -103,7 +106,7 @@ class Session(QObject):
     def _opened(self, bank: Bank) -> None:
         assert self._lane is not None
         tell = WindowTell()
-        self._context = Context(bank, self._lane, tell, lambda: self._clock().date(), self._state)
+        self._context = Context(bank, self._lane, tell, bank.today, self._state)
         self._context.changed.connect(lambda changed: self._dress() if "setting" in changed.kinds else None)
         self._dress()
         self._state.put(LAST, str(bank.path))
@@ -113,6 +116,7 @@ class Session(QObject):
         window.closing.connect(self.end)
         window.another_wanted.connect(lambda: ask_for_bank(window, self.open))
         self._show(window)
+        Upkeep(self._context)
 
     def _dress(self) -> None:
         if self._context is not None:

@@ -10,10 +10,15 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QTableView,
 from sporebank.window.models import PagedModel, RowsModel
 from sporebank.window.state import WindowState
 from sporebank.window.widgets.band import BandDelegate
-from sporebank.window.widgets.names import NameDelegate, TextDelegate
+from sporebank.window.widgets.names import NameDelegate, PathDelegate, TextDelegate
 
 TEXT_HEIGHT = 15  # that the widths of columns are given for
-_DELEGATES: dict[str, type[TextDelegate]] = {"": TextDelegate, "name": NameDelegate, "band": BandDelegate}
+_DELEGATES: dict[str, type[TextDelegate]] = {
+    "": TextDelegate,
+    "name": NameDelegate,
+    "band": BandDelegate,
+    "path": PathDelegate,
+}
 
 
 class DataTable(QTableView):

@@ -43,7 +43,10 @@ def _marks(row: CullRow) -> str:
 
 
 COLUMNS: tuple[Column[CullRow], ...] = (
-    Column("place", "Place", lambda row: row.candidate.vial.place, 218, order=lambda row: row.candidate.vial.place_key),
+    Column(
+        "place", "Place", lambda row: row.candidate.vial.place, 190, delegate="path",
+        order=lambda row: row.candidate.vial.place_key,
+    ),
     Column("code", "Vial", lambda row: codes.grouped(row.candidate.vial.code), 138),
     Column("taxon", "Taxon", lambda row: names.text(row.name), 218, delegate="name"),
     Column("clone", "Clone", lambda row: row.candidate.vial.clone, 70),

@@ -43,6 +43,8 @@ def draw_runs(painter: QPainter, rect: QRectF, runs: Iterable[Run], font: QFont)
 class TextDelegate(QStyledItemDelegate):
     """Draws plain text on the same ground and line as the other columns."""
 
+    elide = Qt.TextElideMode.ElideRight
+
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
     ) -> None:
@@ -52,13 +54,19 @@ class TextDelegate(QStyledItemDelegate):
         painter.setFont(option.font)
         painter.setPen(tokens().colour("ink"))
         rect = option.rect.adjusted(PAD, 0, -PAD, 0)
-        text = option.fontMetrics.elidedText(str(index.data()), Qt.TextElideMode.ElideRight, rect.width())
+        text = option.fontMetrics.elidedText(str(index.data()), self.elide, rect.width())
         painter.drawText(rect, index.data(Qt.ItemDataRole.TextAlignmentRole), text)
         painter.restore()
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """Return a size that asks for nothing: rows have one height."""
         return QSize(0, 0)
+
+
+class PathDelegate(TextDelegate):
+    """Draws a place; what tells it apart is at its end, so it is shortened at its beginning."""
+
+    elide = Qt.TextElideMode.ElideLeft
 
 
 class NameDelegate(TextDelegate):

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -55,6 +56,7 @@ class Chips(QWidget):
             self._group.addButton(button)
             row.addWidget(button)
             self.buttons[key] = button
+        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
         self.set_chosen(choices[0][0])
 
     def set_chosen(self, key: str) -> None:

@@ -1,0 +1,65 @@
+"""What an open bank needs without being asked: figures of today, and a copy of the file once a day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer
+
+from sporebank.bank import backup
+from sporebank.core.records import Changed
+from sporebank.window.context import Context
+
+if TYPE_CHECKING:
+    from sporebank.bank.bank import Bank
+
+Piece = Callable[["Bank"], None]
+EVERY_MS = 10 * 60 * 1000
+
+
+class Upkeep(QObject):
+    """Looks after a bank from its opening on, behind the keeper's own work.
+
+    Figures are computed piece by piece in the background of the lane, so that a deed of the keeper never waits longer
+    than for one piece; when the last is done, every page that shows vials reads again.
+    """
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        self._context = context
+        self._pieces: list[Piece] = []
+        context.read(_begin, self._take_up, background=True)
+        context.read(lambda bank: (bank.today(), bank.settings.backups), lambda found: self._copy(*found))
+        self._clock = QTimer(self, interval=EVERY_MS)
+        self._clock.timeout.connect(lambda: context.read(_stale_pieces, self._take_up, background=True))
+        self._clock.start()
+
+    def _take_up(self, pieces: list[Piece]) -> None:
+        if pieces and not self._pieces:
+            self._pieces = pieces
+            self._next(None)
+
+    def _next(self, _: None) -> None:
+        if self._pieces:
+            self._context.read(self._pieces.pop(0), self._next, background=True)
+        else:
+            self._context.changed.emit(Changed(0, "Figures of today", {"vial": frozenset()}))
+
+    def _copy(self, today: date, keep: int) -> None:
+        path = self._context.path
+        self._context.work("Making today's copy", lambda report, cancelled: backup.daily(path, today, keep))
+
+
+def _begin(bank: Bank) -> list[Piece]:
+    from sporebank.jobs import figures  # brings numpy, which the first paint need not wait for
+
+    figures.keep_fresh(bank)
+    return _stale_pieces(bank)
+
+
+def _stale_pieces(bank: Bank) -> list[Piece]:
+    from sporebank.jobs import figures
+
+    return list(figures.chunks(bank)) if figures.stale(bank) else []
