@@ -1,0 +1,85 @@
+import sys
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from sporebank.bank import backup, opening, queries
+from sporebank.core.records import State, VialFilter
+from sporebank.jobs import figures
+from sporebank.window.main import MainWindow
+from sporebank.window.session import Session
+from sporebank.window.upkeep import Upkeep
+from tests import builders
+
+
+class Clock:
+    def __init__(self):
+        self.day = date(2026, 3, 14)
+
+    def __call__(self):
+        return datetime(self.day.year, self.day.month, self.day.day, 10)
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def session(qtbot, theme, state, clock, monkeypatch):
+    monkeypatch.setattr(sys, "excepthook", sys.excepthook)
+    made = Session(theme, state, clock, lambda: None)
+    yield made
+    assert made.end()
+    qtbot.addWidget(made.top)
+
+
+@pytest.fixture
+def kept(tmp_path, clock):
+    """A bank with a batch of which no figures were ever computed."""
+    bank = opening.create(tmp_path / "ferns.sporebank", "Ferns", clock)
+    builders.fridge(bank)
+    builders.stored(bank)
+    bank.close()
+    return bank.path
+
+
+def ask(qtbot, session, query):
+    answers = []
+    session._context.read(query, answers.append)
+    qtbot.waitUntil(lambda: bool(answers))
+    return answers[0]
+
+
+def states(bank):
+    return {row.state for row in queries.vials(bank, VialFilter(), "code", False, 0, 10)}
+
+
+def test_figures_and_a_copy_follow_the_opening(qtbot, session, kept, clock):
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+    assert ask(qtbot, session, states) == {State.ALIVE}
+    target = backup.folder(kept) / "ferns 2026-03-14.sporebank-copy"
+    qtbot.waitUntil(target.exists)
+
+
+def test_a_new_day_is_noticed_while_the_window_is_open(qtbot, session, kept, clock):
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+    clock.day += timedelta(days=1)
+    assert ask(qtbot, session, figures.stale)
+    session._context.findChild(Upkeep)._clock.timeout.emit()
+    qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+
+
+def test_a_second_start_with_another_bank_opens_it(qtbot, session, kept, tmp_path, clock):
+    opening.create(tmp_path / "other.sporebank", "Other", clock).close()
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    session.raise_window(str(kept))
+    assert session._context.path == kept
+    session.raise_window(str(tmp_path / "other.sporebank"))
+    qtbot.waitUntil(lambda: session._context is not None and session._context.name == "Other")
+    assert isinstance(session.top, MainWindow)
