@@ -98,8 +98,8 @@ PEOPLE: tuple[tuple[str, str, str, str, str], ...] = (
     ("Jonas Ekelöv", "", "Björkstigen 7, 990 10 Åkervik", "SE", "Wants hardy kinds only."),
     (
         "Aurelia Stanhope-Vale",
-        "Garden of Quarrendon Hall",
-        "Quarrendon Hall, Netherfold",
+        "Garden of Quellingham Hall",
+        "Quellingham Hall, Netherfold",
         "GB",
         "Garden; writes formal orders.",
     ),
