@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QCoreApplication, QEventLoop
+from PySide6.QtCore import QCoreApplication, QEventLoop, QMessageLogContext, QtMsgType, qInstallMessageHandler
 from PySide6.QtWidgets import QApplication, QTableView
 
 from sporebank.bank.bank import Bank
@@ -28,6 +29,7 @@ LIMIT_S = 30.0
 
 def take(path: Path, out: Path) -> None:
     """Open the window on a bank without a display and leave `page-NAME-light.png` and `-dark.png` in `out`."""
+    qInstallMessageHandler(_pass_on)
     app = QApplication.instance() or QApplication([])
     assert isinstance(app, QApplication)
     fonts.wear(app)
@@ -51,6 +53,12 @@ def take(path: Path, out: Path) -> None:
         context.shut()
     if failures:
         raise failures[0]
+
+
+def _pass_on(kind: QtMsgType, where: QMessageLogContext, message: str) -> None:
+    """Pass Qt's messages on, but for the one by which a missing display says that it is missing."""
+    if "propagateSizeHints" not in message:
+        print(message, file=sys.stderr)
 
 
 def _open(path: Path) -> Bank:

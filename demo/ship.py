@@ -1,6 +1,6 @@
 """Build the demo bank that travels with the program.
 
-    python -m demo.ship
+python -m demo.ship
 """
 
 from __future__ import annotations
