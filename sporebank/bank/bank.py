@@ -41,6 +41,7 @@ class Bank:
     def __init__(self, path: Path, lock: BaseFileLock, clock: Clock) -> None:
         self.path = path
         self.database = SqliteDatabase(str(path), pragmas=PRAGMAS)
+        self.database.register_function(str.casefold, "folded", 1)
         self._lock = lock
         self._clock = clock
         self._listeners: list[Callable[[Changed], None]] = []

@@ -30,6 +30,22 @@ def numbers(ids: Iterable[int]) -> str:
     return f"({', '.join(str(int(one)) for one in ids)})"
 
 
+def holds(column: str, word: str) -> tuple[str, str]:
+    """Return the condition that a column holds a word whatever the case of letters, and its one value.
+
+    SQLite's LIKE knows the case of ASCII letters alone; `folded` (see `Bank`) knows that of all, and is slower.
+    """
+    if word.isascii():
+        return f"{column} LIKE ? ESCAPE '!'", like(word)
+    return f"instr(folded({column}), ?)", word.casefold()
+
+
+def any_holds(*wanted: tuple[str, str]) -> tuple[str, list[str]]:
+    """Return the condition that any of these columns holds the word beside it, and its values."""
+    found = [holds(column, word) for column, word in wanted]
+    return f"({' OR '.join(clause for clause, _ in found)})", [value for _, value in found]
+
+
 def like(text: str) -> str:
     """Return the LIKE pattern (escape `!`) of everything that contains a text."""
     escaped = text.replace("!", "!!").replace("%", "!%").replace("_", "!_")

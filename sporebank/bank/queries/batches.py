@@ -7,7 +7,7 @@ from typing import Any
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import names, reading
 from sporebank.bank.queries.vials import vials_by_id
-from sporebank.bank.sql import like, one, rows
+from sporebank.bank.sql import any_holds, one, rows
 from sporebank.core.records import Basis, Batch, Cleaning, Clone, Permission, Source, SporeClass, VialRow
 
 _CLONE = """clone.id, clone.code, clone.source, clone.origin, clone.acquired, clone.acquired_from, clone.permission,
@@ -93,8 +93,9 @@ def batches(bank: Bank, text: str = "", limit: int = 200) -> list[Batch]:
     """Return the batches whose code, clone or name holds every word of a text, the newest first."""
     test, values = "", []
     for word in text.split():
-        test += " AND (batch.code LIKE ? ESCAPE '!' OR clone.code LIKE ? ESCAPE '!' OR taxon.name LIKE ? ESCAPE '!')"
-        values += [like(word.replace("-", "")), like(word), like(word)]
+        clause, more = any_holds(("batch.code", word.replace("-", "")), ("clone.code", word), ("taxon.name", word))
+        test += f" AND {clause}"
+        values += more
     sql = f"{_BATCHES} WHERE batch.void = 0{test} ORDER BY batch.collected DESC, batch.id DESC LIMIT ?"
     return [_batch(row) for row in rows(bank, sql, *values, limit)]
 

@@ -8,7 +8,7 @@ from typing import Any
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.queries.vials import spot, vials_by_id, walk_key
-from sporebank.bank.sql import like, numbers, one, rows
+from sporebank.bank.sql import any_holds, numbers, one, rows
 from sporebank.core.records import Contact, Line, Packet, Request, RequestState, VialRow
 
 _CONTACT = """contact.id, contact.name, contact.organisation, contact.address, contact.country, contact.email,
@@ -17,9 +17,9 @@ _CONTACT = """contact.id, contact.name, contact.organisation, contact.address, c
 
 def contacts(bank: Bank, text: str = "") -> list[Contact]:
     """Return the contacts whose name, organisation or country holds a text, by name."""
-    sql = f"""SELECT {_CONTACT} FROM contact WHERE void = 0 AND (name LIKE ?1 ESCAPE '!'
-        OR organisation LIKE ?1 ESCAPE '!' OR country LIKE ?1 ESCAPE '!') ORDER BY name COLLATE NOCASE"""
-    return [Contact(*row) for row in rows(bank, sql, like(text))]
+    test, values = any_holds(("name", text), ("organisation", text), ("country", text))
+    sql = f"SELECT {_CONTACT} FROM contact WHERE void = 0 AND {test} ORDER BY name COLLATE NOCASE"
+    return [Contact(*row) for row in rows(bank, sql, *values)]
 
 
 def contact(bank: Bank, contact_id: int) -> Contact:

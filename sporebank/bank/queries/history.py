@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from sporebank.bank.bank import Bank
-from sporebank.bank.sql import like, rows
+from sporebank.bank.sql import any_holds, rows
 from sporebank.core.records import Event
 
 _COLUMNS = """event.id, event.at, event.by, event.title, event.kind,
@@ -23,9 +23,9 @@ def _event(row: tuple[Any, ...]) -> Event:
 
 def events(bank: Bank, text: str = "", offset: int = 0, limit: int = 200) -> list[Event]:
     """Return one page of deeds whose title or keeper holds a text, the newest first."""
-    sql = f"""SELECT {_COLUMNS} FROM event WHERE title LIKE ? ESCAPE '!' OR by LIKE ? ESCAPE '!'
-        ORDER BY event.id DESC LIMIT ? OFFSET ?"""
-    return [_event(row) for row in rows(bank, sql, like(text), like(text), limit, offset)]
+    test, values = any_holds(("title", text), ("by", text))
+    sql = f"SELECT {_COLUMNS} FROM event WHERE {test} ORDER BY event.id DESC LIMIT ? OFFSET ?"
+    return [_event(row) for row in rows(bank, sql, *values, limit, offset)]
 
 
 def events_of_vial(bank: Bank, vial_id: int, limit: int = 50) -> list[Event]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import like, one, rows
+from sporebank.bank.sql import any_holds, one, rows
 from sporebank.core.records import SporeClass, Taxon
 
 COLUMNS = """taxon.id, taxon.name, taxon.family, taxon.spore_class, taxon.verified, taxon.old_name,
@@ -21,9 +21,9 @@ def taxon_from(row: tuple[Any, ...]) -> Taxon:
 
 def taxa(bank: Bank, text: str = "", limit: int = 10_000) -> list[Taxon]:
     """Return the taxa whose name or old name holds every word of a text, in the order of names."""
-    words = [like(word) for word in text.split()]
-    test = " AND (taxon.name LIKE ? ESCAPE '!' OR taxon.old_name LIKE ? ESCAPE '!')" * len(words)
-    values = [value for word in words for value in (word, word)]
+    found = [any_holds(("taxon.name", word), ("taxon.old_name", word)) for word in text.split()]
+    test = "".join(f" AND {clause}" for clause, _ in found)
+    values = [value for _, two in found for value in two]
     sql = f"SELECT {COLUMNS} FROM taxon WHERE void = 0{test} ORDER BY sort_key LIMIT ?"
     return [taxon_from(row) for row in rows(bank, sql, *values, limit)]
 

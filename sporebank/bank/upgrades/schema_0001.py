@@ -245,8 +245,10 @@ _PLAIN = (
         next_test TEXT,
         surplus INTEGER NOT NULL DEFAULT 0
     )""",
-    "CREATE INDEX figure_middle ON figure (middle)",
     "CREATE INDEX figure_state ON figure (state)",
+    "CREATE INDEX figure_below ON figure (chance_below)",
+    "CREATE INDEX figure_crosses ON figure (crosses)",
+    "CREATE INDEX figure_next_test ON figure (next_test)",
 )
 
 
