@@ -40,6 +40,18 @@ def surplus(permission: Permission, share: Share | None, clone_left: int, reserv
     return permission is Permission.YES and alive and clone_left > reserve
 
 
+def doubts(offer: Offer, packet_ug: int, gift_line: float) -> tuple[str, ...]:
+    """Return why a vial is not proposed for packets of a size, each in a few words; nothing where it is."""
+    said = {
+        f"permission to share: {offer.permission.value}": offer.permission is not Permission.YES,
+        "not modelled, go by tests": offer.share is None,
+        f"likely below {percent(gift_line)} alive": offer.share is not None and offer.share.middle < gift_line,
+        f"only {show(max(offer.free, 0))} free": offer.free < packet_ug,
+        "from the reserve of its clone": offer.free >= packet_ug > offer.spare,
+    }
+    return tuple(words for words, holds in said.items() if holds)
+
+
 def fill(packets: int, packet_ug: int, offers: Sequence[Offer], gift_line: float) -> Filled:
     """Draw so many packets of a size from vials, the first of them that qualify first.
 

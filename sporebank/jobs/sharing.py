@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from datetime import date
 
 from sporebank.bank import queries
@@ -33,29 +33,35 @@ class Wish:
 
 @dataclass(frozen=True)
 class RequestForm:
-    """Somebody's wishes, in the order of their rank."""
+    """Somebody's wishes, in the order of their rank; `new_contact` is kept with them where the bank has none yet."""
 
     contact_id: int
     received_on: date
     wishes: tuple[Wish, ...]
     note: str = ""
+    new_contact: Contact | None = None
 
 
 def save_contact(bank: Bank, contact: Contact) -> int:
     """Keep a contact, a new one where its id is 0, and return its id."""
-    if not contact.name.strip():
+    values = _contact_values(contact)
+    if contact.id:
+        with bank.change(f"Change contact {values['name']}") as tx:
+            tx.update(ContactTable, contact.id, **values)
+        return contact.id
+    with bank.change(f"Add contact {values['name']}") as tx:
+        return tx.insert(ContactTable, **values)
+
+
+def _contact_values(contact: Contact) -> dict[str, str]:
+    """Return the columns of a contact, trimmed; refuse one that no parcel would find."""
+    values = {name: value.strip() for name, value in asdict(contact).items() if name != "id"}
+    country = values["country"] = values["country"].upper()
+    if not values["name"]:
         raise Refusal("Give a name, so that the parcel finds its way.", field="name")
-    country = contact.country.strip().upper()
     if country and not (len(country) == 2 and country.isalpha() and country.isascii()):
         raise Refusal("Give the country by its two letters (ISO 3166-1), such as NL.", field="country")
-    values = asdict(replace(contact, name=contact.name.strip(), country=country))
-    contact_id = values.pop("id")
-    if contact_id:
-        with bank.change(f"Change contact {contact.name.strip()}") as tx:
-            tx.update(ContactTable, contact_id, **values)
-        return contact.id
-    with bank.change(f"Add contact {contact.name.strip()}") as tx:
-        return tx.insert(ContactTable, **values)
+    return values
 
 
 def add_request(bank: Bank, form: RequestForm) -> int:
@@ -65,14 +71,16 @@ def add_request(bank: Bank, form: RequestForm) -> int:
         raise Refusal("Add at least one wish: a taxon or a clone, and how many packets.", field="wishes")
     for wish in form.wishes:
         _check_wish(wish)
-    contact = queries.contact(bank, form.contact_id)
-    with bank.change(f"Request of {contact.name}, {len(form.wishes)} wishes") as tx:
+    new = None if form.new_contact is None else _contact_values(form.new_contact)
+    who = queries.contact(bank, form.contact_id).name if new is None else new["name"]
+    wishes = "1 wish" if len(form.wishes) == 1 else f"{len(form.wishes)} wishes"
+    with bank.change(f"Request of {who}, {wishes}") as tx:
         request_id = tx.insert(
             RequestTable,
-            contact_id=form.contact_id,
+            contact_id=form.contact_id if new is None else tx.insert(ContactTable, **new),
             received_on=form.received_on.isoformat(),
             state=RequestState.OPEN.value,
-            note=form.note,
+            note=form.note.strip(),
         )
         for rank, wish in enumerate(form.wishes, start=1):
             tx.insert(LineTable, request_id=request_id, rank=rank, **asdict(wish))
@@ -154,7 +162,10 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
 def _check_chosen(bank: Bank, request: Request, chosen: dict[int, Filled]) -> None:
     wanted: dict[int, int] = {}
     for line in request.lines:
-        for vial_id in chosen.get(line.id, Filled((), "")).vials:
+        drawn = chosen.get(line.id, Filled((), "")).vials
+        if len(drawn) > line.packets:
+            raise Refusal(f"Wish {line.rank} is for {line.packets} packets, {len(drawn)} are chosen. Take some out.")
+        for vial_id in drawn:
             wanted[vial_id] = wanted.get(vial_id, 0) + line.packet_ug
     held = queries.reserved(bank, request.parcel_id)
     for row in queries.vials_by_id(bank, list(wanted)):
