@@ -76,8 +76,14 @@ def box_vials(bank: Bank, place_id: int) -> list[tuple[int | None, VialRow]]:
 
 def free_slots(bank: Bank, count: int, near: int | None = None) -> list[tuple[int, int]]:
     """Return up to `count` free `(box, slot)` in walking order, beginning with the box `near` where one is named."""
-    boxes = rows(bank, "SELECT id, rows * columns FROM place WHERE void = 0 AND rows > 0 ORDER BY path_key")
-    boxes.sort(key=lambda row: row[0] != near)
+    boxes = rows(
+        bank,
+        """WITH used AS (SELECT place_id, COUNT(*) AS slots FROM vial WHERE slot IS NOT NULL AND void = 0
+               GROUP BY place_id)
+           SELECT id, rows * columns FROM place LEFT JOIN used ON used.place_id = place.id
+           WHERE void = 0 AND rows * columns > COALESCE(slots, 0) ORDER BY id <> ?, path_key""",
+        near or 0,
+    )
     free: list[tuple[int, int]] = []
     for box_id, size in boxes:
         sql = "SELECT slot FROM vial WHERE place_id = ? AND slot IS NOT NULL AND void = 0"

@@ -70,7 +70,7 @@ _PLAIN = (
         note TEXT NOT NULL DEFAULT '',
         void INTEGER NOT NULL DEFAULT 0
     )""",
-    "CREATE UNIQUE INDEX clone_code ON clone (code) WHERE void = 0",
+    "CREATE UNIQUE INDEX clone_code ON clone (code COLLATE NOCASE) WHERE void = 0",
     "CREATE INDEX clone_taxon ON clone (taxon_id)",
     """CREATE TABLE batch (
         id INTEGER PRIMARY KEY,
@@ -121,7 +121,7 @@ _PLAIN = (
     )""",
     "CREATE INDEX vial_batch ON vial (batch_id)",
     "CREATE UNIQUE INDEX vial_slot ON vial (place_id, slot) WHERE slot IS NOT NULL AND void = 0",
-    "CREATE INDEX vial_place ON vial (place_id)",
+    "CREATE INDEX vial_place ON vial (place_id) WHERE void = 0",
     "CREATE INDEX vial_note ON vial (note) WHERE note <> ''",
     """CREATE TABLE movement (
         id INTEGER PRIMARY KEY,
@@ -132,9 +132,10 @@ _PLAIN = (
         reason TEXT NOT NULL,
         basis TEXT NOT NULL,
         note TEXT NOT NULL DEFAULT '',
-        voids INTEGER UNIQUE REFERENCES movement (id) ON DELETE RESTRICT
+        voids INTEGER REFERENCES movement (id) ON DELETE RESTRICT
     )""",
     "CREATE INDEX movement_vial ON movement (vial_id)",
+    "CREATE UNIQUE INDEX movement_voids ON movement (voids) WHERE voids IS NOT NULL",
     """CREATE TABLE stay (
         id INTEGER PRIMARY KEY,
         event_id INTEGER NOT NULL REFERENCES event (id) ON DELETE RESTRICT,
@@ -144,9 +145,10 @@ _PLAIN = (
         slot INTEGER,
         temperature REAL,
         humidity REAL,
-        voids INTEGER UNIQUE REFERENCES stay (id) ON DELETE RESTRICT
+        voids INTEGER REFERENCES stay (id) ON DELETE RESTRICT
     )""",
     "CREATE INDEX stay_vial ON stay (vial_id, since)",
+    "CREATE UNIQUE INDEX stay_voids ON stay (voids) WHERE voids IS NOT NULL",
     """CREATE TABLE test (
         id INTEGER PRIMARY KEY,
         batch_id INTEGER NOT NULL REFERENCES batch (id) ON DELETE RESTRICT,
