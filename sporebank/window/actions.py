@@ -34,6 +34,7 @@ class ActionSpec:
 _VIALS = "vials"
 _CULL = "cull"
 _SETTINGS = "settings"
+_STORE = "store"
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -84,6 +85,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+C", "columns", _VIALS,
     ),
     ActionSpec(
+        "keep_batch", "Store this batch", "keep_batch", "Batch", "Put what is written on the page into the bank",
+        "Ctrl+Return", "store", _STORE, Needs.SELECTION,
+    ),
+    ActionSpec(
         "cull_vials", "Cull", "cull_vials", "Cull", "Take the vials selected out of the bank", "Ctrl+D", "cull",
         _CULL, Needs.SELECTION,
     ),
@@ -111,7 +116,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
 )  # fmt: skip
 
-MENUS = ("Bank", "Edit", "Pages", "Vials", "Cull", "Help")
+MENUS = ("Bank", "Edit", "Pages", "Vials", "Batch", "Cull", "Help")
 
 
 def action(action_id: str) -> ActionSpec:

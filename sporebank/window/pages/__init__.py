@@ -20,6 +20,7 @@ _HERE = "sporebank.window.pages"
 PAGES: tuple[PageSpec, ...] = (
     PageSpec("today", "Today", "today", f"{_HERE}.today:TodayPage"),
     PageSpec("vials", "Vials", "vial", f"{_HERE}.vials:VialsPage"),
+    PageSpec("store", "Store", "store", f"{_HERE}.store:StorePage"),
     PageSpec("cull", "Cull", "cull", f"{_HERE}.cull:CullPage"),
     PageSpec("history", "History", "history", f"{_HERE}.history:HistoryPage"),
     PageSpec("settings", "Settings", "settings", f"{_HERE}.settings:SettingsPage"),

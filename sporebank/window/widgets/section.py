@@ -1,0 +1,64 @@
+"""Sections of a long form, and two columns of them that become one where the window is narrow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QFrame, QSizePolicy, QVBoxLayout, QWidget
+
+from sporebank.window.widgets.simple import label
+
+ONE_BELOW = 700
+
+
+class Section(QFrame):
+    """A card with a title, holding what belongs together."""
+
+    def __init__(self, title: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("card", True)
+        self.setAccessibleName(title)
+        self.inside = QVBoxLayout(self)
+        self.inside.setContentsMargins(14, 10, 14, 14)
+        self.inside.setSpacing(9)
+        self.inside.addWidget(label(title.upper(), "section"))
+
+    def add(self, *widgets: QWidget) -> None:
+        """Add widgets, one below the other."""
+        for widget in widgets:
+            self.inside.addWidget(widget)
+
+
+class Columns(QWidget):
+    """Two columns of widgets side by side, or one below the other where the window is narrow."""
+
+    def __init__(
+        self,
+        left: Sequence[QWidget],
+        right: Sequence[QWidget],
+        stretch: tuple[int, int] = (1, 1),
+        *,
+        grow: bool = False,
+    ) -> None:
+        super().__init__()
+        self._across = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self._across.setContentsMargins(0, 0, 0, 0)
+        self._across.setSpacing(12)
+        for widgets, share in ((left, stretch[0]), (right, stretch[1])):
+            column = QVBoxLayout()
+            column.setSpacing(12)
+            for widget in widgets:
+                widget.setSizePolicy(QSizePolicy.Policy.Ignored, widget.sizePolicy().verticalPolicy())
+                column.addWidget(widget, int(grow))
+            if not grow:
+                column.addStretch(1)
+            self._across.addLayout(column, share)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Set the columns below one another where there is no room for two."""
+        super().resizeEvent(event)
+        narrow = event.size().width() < ONE_BELOW
+        way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        if way != self._across.direction():
+            self._across.setDirection(way)
