@@ -1,0 +1,163 @@
+"""Make the bank file of the current schema that the museum keeps: python -m tests.museum.make
+
+Run it once for a new schema, before that schema is released, and never for an older one: a bank file in the museum
+is proof that what keepers have on their disks still opens. It holds one of everything that a bank can hold.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+from contextlib import closing
+from datetime import date, timedelta
+from pathlib import Path
+
+from sporebank.bank import queries, upgrades
+from sporebank.bank.bank import Bank
+from sporebank.bank.opening import create
+from sporebank.core.dates import PartDate
+from sporebank.core.records import (
+    Basis,
+    Cleaning,
+    Contact,
+    Permission,
+    PlaceKind,
+    Reason,
+    Replicate,
+    Source,
+    SporeClass,
+)
+from sporebank.core.settings import Settings
+from sporebank.jobs import culling, figures, sharing, sowing, store, testing, undo, vials
+from sporebank.jobs.places import PlaceForm, add_place, move_place, rename, set_conditions
+from sporebank.jobs.settings import change_settings
+from tests.builders import TODAY, Clock
+
+MUSEUM = Path(__file__).resolve().parent
+
+
+def make(path: Path) -> None:
+    """Write a small bank with one of everything to a new file."""
+    bank = create(path, "Museum fernery", Clock())
+    try:
+        change_settings(bank, Settings(keeper="Odile Marchbank", reserve_ug=1_000))
+        boxes = _furnish(bank)
+        first = _store(bank, boxes[0])
+        _work(bank, first, boxes)
+        figures.refresh_all(bank)
+        _share(bank, first)
+        _take_back(bank, first)
+        figures.refresh_all(bank)
+    finally:
+        bank.close()
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = delete")
+        connection.execute("VACUUM")
+    path.with_name(f".{path.name}.lock").unlink(missing_ok=True)
+
+
+def _furnish(bank: Bank) -> list[int]:
+    shed = add_place(bank, PlaceForm(PlaceKind.ROOM, "Potting shed", temperature=18.5, humidity=55.0))
+    cold = add_place(bank, PlaceForm(PlaceKind.FRIDGE, "Fridge", shed, temperature=4.0, humidity=15.0))
+    return [
+        add_place(bank, PlaceForm(PlaceKind.BOX, f"Box {number}", cold, rows=9, columns=9)) for number in range(1, 3)
+    ]
+
+
+def _store(bank: Bank, box: int) -> store.Stored:
+    parent = store.NewClone(
+        "R-01",
+        source=Source.RECEIVED,
+        origin="As a packet in the winter round",
+        acquired=PartDate(2021, 2),
+        acquired_from="Marit Olden",
+        permission=Permission.YES,
+        permit_note="Letter in the blue folder",
+        network_number="XX-0-VALSO-1998/0417",
+        note="Slow in its first year",
+    )
+    form = store.StoreForm(
+        taxon="Polystichum setiferum (Plumosodivisilobum Group) 'Dahlem'",
+        clone=parent,
+        collected=PartDate(2025, 8),
+        portions=tuple(store.Portion(10_000, box, slot) for slot in range(4)),
+        stored_on=date(2025, 9, 1),
+        spore_class=SporeClass.NON_GREEN,
+        received_as="Polystichum 'Dahlem'",
+        verified=True,
+        fronds=12,
+        cleaned_on=date(2025, 8, 30),
+        cleaning=Cleaning.BOTH,
+        screen_um=106,
+        minutes=25,
+        purity=95,
+        purity_basis=Basis.CHAMBER,
+        amount_basis=Basis.VOLUME,
+        amount_said="83 mm³",
+        note="Picked after rain",
+    )
+    done = store.store_batch(bank, form)
+    child = store.StoreForm(
+        taxon="Struthiopteris spicant",
+        clone=store.NewClone("R-02", permission=Permission.ASK, parent="R-01"),
+        collected=PartDate(2019),
+        portions=(store.Portion(2_000),),
+        stored_on=date(2025, 9, 2),
+        spore_class=SporeClass.NON_GREEN,
+        old_name="Blechnum spicant",
+    )
+    store.store_batch(bank, child)
+    return done
+
+
+def _work(bank: Bank, batch: store.Stored, boxes: list[int]) -> None:
+    first, second, third, fourth = batch.vial_ids
+    vials.take(bank, vials.TakeForm(first, 500, Reason.LOSS, TODAY, Basis.EYE, "Spilt"))
+    vials.correct(bank, second, 9_800, TODAY, Basis.WEIGHED, "Weighed again")
+    vials.move(bank, [vials.Move(third, boxes[1], 80)], TODAY)
+    vials.note(bank, [first, second], "Smells of cellar")
+    counts = (Replicate(100, 81), Replicate(100, 77))
+    form = testing.TestForm(batch.batch_id, second, date(2026, 1, 10), date(2026, 2, 2), counts, "agar", 20.0, "12 h")
+    testing.record_test(bank, form)
+    sowing.sow(bank, sowing.SowForm(first, "Bench room", TODAY, 3, 300, "Under lamps"))
+    rename(bank, boxes[1], "Box 2 (old)")
+    cold = queries.place(bank, boxes[0])[0].parent_id
+    assert cold is not None
+    set_conditions(bank, cold, 6.5, None, TODAY - timedelta(days=3))
+    move_place(bank, boxes[1], None, TODAY)
+    culling.cull(bank, [fourth], TODAY, {fourth: "Broken vial"})
+
+
+def _share(bank: Bank, batch: store.Stored) -> None:
+    """Leave three requests: one sent, one filled, one closed."""
+    contact = Contact(0, "Clémence Aubry", "Jardin botanique", "1 allée des Fougères", "FR", "c@example.org", "Garden")
+    contact_id = sharing.save_contact(bank, contact)
+    clone_id = queries.batch(bank, batch.batch_id).clone.id
+    wish = sharing.Wish(1, 2_000, clone_id=clone_id)
+    ids = [sharing.add_request(bank, sharing.RequestForm(contact_id, TODAY, (wish,), "By post")) for _ in range(3)]
+    for request_id in ids:
+        sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
+    sharing.dispatch(bank, ids[0], TODAY)
+    sharing.close_request(bank, ids[2])
+
+
+def _take_back(bank: Bank, batch: store.Stored) -> None:
+    """Leave a deed taken back, and one taken back and done again."""
+    for again in (False, True):
+        vials.take(bank, vials.TakeForm(batch.vial_ids[1], 700, Reason.GIFT, TODAY))
+        undo.undo(bank)
+        if again:
+            undo.redo(bank)
+
+
+def main() -> None:
+    """Make the file for the current schema, unless it is there."""
+    path = MUSEUM / f"schema_{upgrades.CURRENT:04d}.sporebank"
+    if path.exists():
+        sys.exit(f"{path.name} is in the museum already. It must stay as it was when its schema was released.")
+    make(path)
+    print(f"{path.name} is in the museum now.")
+
+
+if __name__ == "__main__":
+    main()
