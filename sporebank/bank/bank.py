@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from array import array
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -93,7 +94,7 @@ class Bank:
         except peewee.IntegrityError as error:
             raise Refusal(_refused(str(error))) from error
         except peewee.OperationalError as error:
-            raise Refusal(_failed(str(error))) from error
+            raise Refusal(_failed(_first(error))) from error
         self.revision += 1
         changed = tx.changed()
         if "setting" in changed.ids:
@@ -125,6 +126,13 @@ def _refused(reason: str) -> str:
     if "taxon.name" in reason:
         return "The bank already has this name. Nothing was changed; choose it from the list."
     return f"The bank refused this because its records would no longer agree ({reason}). Nothing was changed."
+
+
+def _first(error: BaseException) -> str:
+    """Return what went wrong first: SQLite rolls back by itself on a full disk, and then a second rollback fails."""
+    while isinstance(error.__context__, peewee.DatabaseError | sqlite3.Error):
+        error = error.__context__
+    return str(error)
 
 
 def _failed(reason: str) -> str:

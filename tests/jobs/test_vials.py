@@ -12,7 +12,7 @@ from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Reason
 from sporebank.core.sharing import Filled
 from sporebank.jobs import culling, sharing, undo
-from sporebank.jobs.places import PlaceForm, PlaceKind, add_place
+from sporebank.jobs.places import PlaceForm, PlaceKind, add_place, moves_into
 from sporebank.jobs.vials import TAKEN_FOR, Move, TakeForm, correct, free_moves, move, note, take
 from tests.builders import TODAY, asked, clone, fridge, new_bank, sound, stored
 
@@ -225,3 +225,13 @@ def deed(bank, kind, vial_id, much):
             undo.undo(bank)
     except Refusal:
         assert queries.vial_row(bank, vial_id).left == left
+
+
+def test_vials_laid_from_a_slot_on_take_the_next_free_ones(bank, three):
+    first, second = boxes(bank)
+    move(bank, [Move(three[2], second, 4)], TODAY)
+    assert moves_into(bank, three[:2], second, 3) == [Move(three[0], second, 3), Move(three[1], second, 5)]
+    assert moves_into(bank, three[:2], first, 1) == [Move(three[0], first, 1), Move(three[1], first, 2)]
+    refused("places", lambda: moves_into(bank, three[:2], second, 4), "A5", "is taken")
+    with pytest.raises(Refusal, match="has 1 free slots from I9 on"):
+        moves_into(bank, three[:2], second, 80)
