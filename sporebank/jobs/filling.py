@@ -31,7 +31,7 @@ class Filling:
 
 
 def filling(bank: Bank, request_id: int, *, anew: bool = False) -> Filling:
-    """Return what is held for a request, or the proposal where nothing is yet or `anew` is asked; nothing is written."""
+    """Return what is held for a request, or the proposal where nothing is or `anew` is asked; nothing is written."""
     request = queries.request(bank, request_id)
     held = any(line.filled for line in request.lines)
     chosen = propose(bank, request_id) if anew or not held else _held(request)

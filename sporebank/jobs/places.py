@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,6 +10,7 @@ from sporebank.bank import paths, queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
 from sporebank.bank.tables import Place
+from sporebank.core import slots
 from sporebank.core.errors import Refusal
 from sporebank.core.records import PlaceKind
 from sporebank.jobs.vials import Move, refuse_future, write_stay
@@ -133,3 +135,21 @@ def _restay(bank: Bank, tx: Change, place_id: int, on: date) -> None:
         for slot, row in boxed:
             since = max(on, histories[row.id][-1].since)
             write_stay(bank, tx, Move(row.id, inside, slot), since)
+
+
+def moves_into(bank: Bank, vial_ids: Sequence[int], place_id: int, slot: int) -> list[Move]:
+    """Put vials into a box from a slot on, in their order, each into the next slot that no other vial takes.
+
+    Raises:
+        Refusal: the box has too few free slots from there on.
+    """
+    place, path = queries.place(bank, place_id)
+    moving = set(vial_ids)
+    taken = {at for at, row in queries.box_vials(bank, place_id) if row.id not in moving}
+    free = [at for at in range(slot, place.rows * place.columns) if at not in taken]
+    if slot in taken:
+        raise Refusal(f"{slots.label(slot, place.columns)} of {path} is taken. Choose a free slot.", field="places")
+    if len(free) < len(vial_ids):
+        start = slots.label(slot, place.columns)
+        raise Refusal(f"{path} has {len(free)} free slots from {start} on. Begin further up, or choose another box.")
+    return [Move(vial_id, place_id, at) for vial_id, at in zip(vial_ids, free, strict=False)]

@@ -14,6 +14,10 @@ class Needs(StrEnum):
     REDO = "something to do again"
     SELECTION = "something selected"
     ONE = "one thing selected"
+    UNSENT = "a request that is not yet sent"
+    PACKETS = "a request with packets"
+    PACKED = "a parcel that is not yet sent"
+    UNCLOSED = "a request that is not closed"
 
 
 @dataclass(frozen=True)
@@ -34,7 +38,9 @@ class ActionSpec:
 _VIALS = "vials"
 _CULL = "cull"
 _SETTINGS = "settings"
+_SHARE = "share"
 _STORE = "store"
+_TEST = "test"
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -89,6 +95,41 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Return", "store", _STORE, Needs.SELECTION,
     ),
     ActionSpec(
+        "fill_request", "Fill", "fill_request", "Share", "Propose the vials to draw from, to be changed and kept",
+        "Ctrl+Shift+F", "share", _SHARE, Needs.UNSENT,
+    ),
+    ActionSpec(
+        "new_request", "New request", "new_request", "Share", "Write down who asks for what", "Ctrl+Shift+N", "note",
+        _SHARE,
+    ),
+    ActionSpec(
+        "contacts", "Contacts", "open_contacts", "Share", "Everybody who gives or asks", "Ctrl+Shift+K", "", _SHARE,
+    ),
+    ActionSpec(
+        "packet_labels", "Packet labels", "print_packet_labels", "Share", "Labels for the packets of the parcel",
+        "Ctrl+Shift+L", "print", _SHARE, Needs.PACKETS,
+    ),
+    ActionSpec(
+        "packing_list", "Packing list", "print_packing_list", "Share", "What to take from where, to be ticked",
+        "Ctrl+Shift+G", "print", _SHARE, Needs.PACKETS,
+    ),
+    ActionSpec(
+        "manifest", "Manifest", "print_manifest", "Share", "What travels with the parcel, also as a table",
+        "Ctrl+Shift+M", "print", _SHARE, Needs.PACKETS,
+    ),
+    ActionSpec(
+        "dispatch", "Dispatch…", "dispatch", "Share", "Book the parcel out of the ledger", "Ctrl+Shift+D", "",
+        _SHARE, Needs.PACKED,
+    ),
+    ActionSpec(
+        "close_request", "Close the request", "close_request", "Share", "It will not be filled any further", "", "",
+        _SHARE, Needs.UNCLOSED,
+    ),
+    ActionSpec(
+        "record_test", "Record the test", "record_test", "Batch", "Write down the germination test on the page",
+        "Ctrl+R", "test", _TEST, Needs.SELECTION,
+    ),
+    ActionSpec(
         "cull_vials", "Cull", "cull_vials", "Cull", "Take the vials selected out of the bank", "Ctrl+D", "cull",
         _CULL, Needs.SELECTION,
     ),
@@ -116,7 +157,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
 )  # fmt: skip
 
-MENUS = ("Bank", "Edit", "Pages", "Vials", "Batch", "Cull", "Help")
+MENUS = ("Bank", "Edit", "Pages", "Vials", "Batch", "Share", "Cull", "Help")
 
 
 def action(action_id: str) -> ActionSpec:

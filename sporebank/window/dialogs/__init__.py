@@ -19,6 +19,9 @@ DIALOGS: dict[str, str] = {
     "batch": "sporebank.window.dialogs.cards:BatchDialog",
     "labels": "sporebank.window.dialogs.labels:LabelsDialog",
     "paper": "sporebank.window.dialogs.paper:PaperDialog",
+    "contacts": "sporebank.window.dialogs.people:ContactsDialog",
+    "new_request": "sporebank.window.dialogs.request:RequestDialog",
+    "dispatch": "sporebank.window.dialogs.request:DispatchDialog",
 }
 
 

@@ -39,7 +39,7 @@ class FormDialog(QDialog):
         self.go.clicked.connect(self._try)
         inside = QWidget()
         inside.setObjectName("page")
-        column = QVBoxLayout(inside)
+        self.column = column = QVBoxLayout(inside)
         column.setContentsMargins(20, 16, 20, 8)
         column.setSpacing(10)
         for widget in (self.about, self.form, self.message):

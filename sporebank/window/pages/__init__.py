@@ -21,6 +21,8 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("today", "Today", "today", f"{_HERE}.today:TodayPage"),
     PageSpec("vials", "Vials", "vial", f"{_HERE}.vials:VialsPage"),
     PageSpec("store", "Store", "store", f"{_HERE}.store:StorePage"),
+    PageSpec("test", "Test", "test", f"{_HERE}.test:TestPage"),
+    PageSpec("share", "Share", "share", f"{_HERE}.share:SharePage"),
     PageSpec("cull", "Cull", "cull", f"{_HERE}.cull:CullPage"),
     PageSpec("history", "History", "history", f"{_HERE}.history:HistoryPage"),
     PageSpec("settings", "Settings", "settings", f"{_HERE}.settings:SettingsPage"),
