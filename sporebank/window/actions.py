@@ -41,6 +41,7 @@ _SETTINGS = "settings"
 _SHARE = "share"
 _STORE = "store"
 _TEST = "test"
+_SOW = "sow"
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -128,6 +129,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "record_test", "Record the test", "record_test", "Batch", "Write down the germination test on the page",
         "Ctrl+R", "test", _TEST, Needs.SELECTION,
+    ),
+    ActionSpec(
+        "sow_pots", "Sow", "sow_pots", "Batch", "Book the sowing on the page", "Ctrl+Shift+S", "sow", _SOW, Needs.ONE,
+    ),
+    ActionSpec(
+        "print_pots", "Pot labels", "print_pots", "Batch", "Labels for the pots of the sowing selected",
+        "Ctrl+Alt+P", "print", _SOW, Needs.SELECTION,
     ),
     ActionSpec(
         "cull_vials", "Cull", "cull_vials", "Cull", "Take the vials selected out of the bank", "Ctrl+D", "cull",

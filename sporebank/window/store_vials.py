@@ -72,6 +72,9 @@ class VialsPart(Section):
         self.stored_on = DayEdit(context.today())
         self.uneven = QCheckBox("Une&ven amounts, each written beside its vial")
         self.told = label(role="mute", wrap=True)
+        self.no_box = label(
+            "There is no box yet. Add one on the page Places, or put them away later.", "mute", wrap=True
+        )
         form, whole = Form(columns=2), Form()
         form.add("vials", "Number of &vials", self.count)
         form.add("stored_on", "Stored &on", self.stored_on)
@@ -82,7 +85,7 @@ class VialsPart(Section):
         self._grid.setColumnStretch(1, 2)
         self._grid.setColumnStretch(2, 4)
         whole.add("places", "Where each goes", inside)
-        self.add(form, self.uneven, whole, self.told)
+        self.add(form, self.uneven, whole, self.no_box, self.told)
         self.forms: tuple[Form, ...] = (form, whole)
         self.count.valueChanged.connect(self._recount)
         self.uneven.toggled.connect(lambda _: self._divide())
@@ -139,6 +142,7 @@ class VialsPart(Section):
     def offer(self, places: Sequence[Listed]) -> None:
         """Offer the places of the bank."""
         self._places = {place.id: (place, path, inside) for place, path, inside in places}
+        self.no_box.setVisible(not any(place.rows for place, _, _ in places))
         choices = self._choices()
         for line in self.lines:
             line.place.offer(choices)

@@ -22,6 +22,7 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("vials", "Vials", "vial", f"{_HERE}.vials:VialsPage"),
     PageSpec("store", "Store", "store", f"{_HERE}.store:StorePage"),
     PageSpec("test", "Test", "test", f"{_HERE}.test:TestPage"),
+    PageSpec("sow", "Sow", "sow", f"{_HERE}.sow:SowPage"),
     PageSpec("share", "Share", "share", f"{_HERE}.share:SharePage"),
     PageSpec("cull", "Cull", "cull", f"{_HERE}.cull:CullPage"),
     PageSpec("history", "History", "history", f"{_HERE}.history:HistoryPage"),

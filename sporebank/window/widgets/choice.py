@@ -127,7 +127,6 @@ class Count(QSpinBox):
     def __init__(self, least: int, most: int, value: int) -> None:
         super().__init__()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)  # the arrow keys do it
         self.setRange(least, most)
         self.setValue(value)
 

@@ -38,8 +38,6 @@ class Columns(QWidget):
         left: Sequence[QWidget],
         right: Sequence[QWidget],
         stretch: tuple[int, int] = (1, 1),
-        *,
-        grow: bool = False,
     ) -> None:
         super().__init__()
         self._across = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
@@ -49,9 +47,9 @@ class Columns(QWidget):
             column = QVBoxLayout()
             column.setSpacing(12)
             for widget in widgets:
-                widget.setSizePolicy(QSizePolicy.Policy.Ignored, widget.sizePolicy().verticalPolicy())
-                column.addWidget(widget, int(grow))
-            if not grow:
+                _give_way(widget)
+                column.addWidget(widget)
+            if not any(widget.sizePolicy().verticalPolicy() == QSizePolicy.Policy.Expanding for widget in widgets):
                 column.addStretch(1)
             self._across.addLayout(column, share)
 
@@ -62,3 +60,10 @@ class Columns(QWidget):
         way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         if way != self._across.direction():
             self._across.setDirection(way)
+
+
+def _give_way(widget: QWidget) -> None:
+    """Let the column decide how wide a widget is, unless the widget wants to be no wider than it must."""
+    policy = widget.sizePolicy()
+    if policy.horizontalPolicy() != QSizePolicy.Policy.Maximum:
+        widget.setSizePolicy(QSizePolicy.Policy.Ignored, policy.verticalPolicy())

@@ -1,0 +1,195 @@
+"""The Test page: which batches want a test, and a germination test as it is counted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, ClassVar
+
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QLineEdit, QSizePolicy, QWidget
+
+from sporebank.bank import queries
+from sporebank.core import codes, names
+from sporebank.core.dates import day_label
+from sporebank.core.records import Batch, TaxonName
+from sporebank.window.actions import Needs
+from sporebank.window.columns import Column
+from sporebank.window.context import Context
+from sporebank.window.lane import Ticket
+from sporebank.window.models import RowsModel
+from sporebank.window.page import Page
+from sporebank.window.table import DataTable
+from sporebank.window.test_form import TestPart
+from sporebank.window.widgets.section import Columns
+from sporebank.window.widgets.simple import Chips, Empty, label
+
+if TYPE_CHECKING:
+    from sporebank.bank.bank import Bank
+
+PAUSE_MS = 120
+DUE, ALL = "due", "all"
+
+
+@dataclass(frozen=True)
+class TestRow:
+    """A batch that may be tested; `due` is the day by which a test is due, where one is."""
+
+    __test__ = False  # pytest must not take it for a test of ours
+
+    batch_id: int
+    batch: str
+    name: TaxonName
+    clone: str
+    collected: str
+    due: date | None
+
+
+COLUMNS: tuple[Column[TestRow], ...] = (
+    Column("name", "Taxon", lambda row: names.text(row.name), 178, delegate="name"),
+    Column("clone", "Clone", lambda row: row.clone, 58),
+    Column(
+        "due", "Test due", lambda row: day_label(row.due) if row.due else "", 100, order=lambda row: row.due or date.max
+    ),
+    Column("collected", "Collected", lambda row: row.collected, 100),
+    Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
+)
+
+
+class TestPage(Page):
+    """The batches due, or all of them, and the form for the one chosen."""
+
+    __test__ = False  # pytest must not take it for a test of ours
+    kinds: ClassVar[frozenset[str]] = frozenset({"vial", "batch", "test", "stay", "movement", "setting", "taxon"})
+    primary = "record_test"
+
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(context, parent)
+        self._which, self._wanted = DUE, 0
+        self._reading: Ticket | None = None
+        self.chips = Chips("Batches", ((DUE, "Due"), (ALL, "All batches")))
+        self.chips.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
+        self.search = QLineEdit()
+        self.search.setPlaceholderText("Taxon, clone or batch code")
+        self.search.setAccessibleName("Find a batch")
+        self.search.setClearButtonEnabled(True)
+        self.model: RowsModel[TestRow] = RowsModel(COLUMNS, self)
+        self.table = DataTable(self.model, context.state, "test")
+        self.table.setSelectionMode(DataTable.SelectionMode.SingleSelection)
+        self.table.setAccessibleName("Batches to test")
+        self.table.setMinimumHeight(180)
+        self.table.enable_sorting("due")
+        self.counts = label(role="mute", wrap=True)
+        self.form = TestPart(context)
+        self.empty = Empty("test", "", "", "Store a batch", lambda: context.go("store"))
+        self._columns = Columns((self.chips, self.search, self.counts, self.table), (self.form,), (5, 6))
+        self.body.addWidget(self._columns, 1)
+        self.body.addWidget(self.empty, 1)
+        self.empty.hide()
+        self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
+        self._connect()
+
+    def _connect(self) -> None:
+        self._pause.timeout.connect(self.refresh)
+        self.chips.chosen.connect(self._choose)
+        self.search.textEdited.connect(self._search)
+        self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
+        self.table.doubleClicked.connect(lambda _: self.form.first_focus().setFocus())
+        self.form.ready_changed.connect(self.needs_changed)
+        QShortcut(QKeySequence("Ctrl+Return"), self, self.record_test)
+
+    def refresh(self) -> None:
+        """Read the batches; what is written in the form stays."""
+        which, text, today, wanted = self._which, self.search.text().strip(), self.context.today(), self._wanted
+
+        def read(bank: Bank) -> tuple[list[TestRow], bool]:
+            found = due_rows(bank, today) if which == DUE else all_rows(bank, text, today)
+            if wanted and all(row.batch_id != wanted for row in found):
+                found.insert(0, _row(queries.batch(bank, wanted), None))
+            return found, bool(found or queries.batches(bank, limit=1))
+
+        if self._reading is not None:
+            self._reading.cancel()
+        self._reading = self.context.read(read, lambda answer: self._show(*answer))
+
+    def focus_on(self, **focus: object) -> None:
+        """Turn to a batch (`batch_id`); a `code` is looked for among all batches."""
+        batch_id = focus.get("batch_id")
+        if isinstance(batch_id, int):
+            self._wanted = batch_id
+            self.refresh()
+            self.form.first_focus().setFocus()
+        elif "code" in focus:
+            self.search.setText(str(focus["code"]))
+            self._search()
+
+    def has(self, needs: Needs) -> bool:
+        """Return whether a batch is chosen."""
+        return needs is Needs.NOTHING or (needs in (Needs.SELECTION, Needs.ONE) and self.form.ready)
+
+    def first_focus(self) -> QWidget:
+        """Return the table."""
+        return self.table
+
+    @staticmethod
+    def waiting(bank: Bank, today: date) -> int:
+        """Return how many batches are due."""
+        return len(queries.tests_due(bank, today))
+
+    def record_test(self) -> None:
+        """Record the test as it is written."""
+        self.form.record()
+
+    # -- which batches
+
+    def _choose(self, which: str) -> None:
+        self._which, self._wanted = which, 0
+        self.refresh()
+
+    def _search(self) -> None:
+        self._which, self._wanted = ALL, 0
+        self.chips.set_chosen(ALL)
+        self._pause.start()
+
+    def _show(self, rows: list[TestRow], any_batch: bool) -> None:
+        self._columns.setVisible(any_batch)
+        self.empty.setVisible(not any_batch)
+        if not any_batch:
+            self.empty.say("Nothing to test yet", "Store a batch first; its first test is due a while after.")
+        self.counts.setText(self._count_words(len(rows)))
+        kept = self._wanted or self.form.batch_id
+        self.model.set_rows(rows)
+        number = next((number for number, row in enumerate(self.model.rows) if row.batch_id == kept), None)
+        if number is not None:
+            self.table.selectRow(number)
+            self.table.scrollTo(self.model.index(number, 0))
+        elif kept:
+            self.table.clearSelection()
+
+    def _count_words(self, count: int) -> str:
+        if self._which == DUE:
+            return "No test is due." if not count else f"{count:,} {'batch is' if count == 1 else 'batches are'} due."
+        return "No batch fits." if not count else f"{count:,} {'batch' if count == 1 else 'batches'}."
+
+    def _show_chosen(self) -> None:
+        chosen = self.table.selectionModel().selectedRows()
+        if chosen:
+            self._wanted = 0
+            self.form.show_batch(self.model.rows[chosen[0].row()].batch_id)
+
+
+def due_rows(bank: Bank, today: date) -> list[TestRow]:
+    """Return the batches whose test is due, the longest overdue first."""
+    dues = [(due.batch_id, due.day) for due in queries.tests_due(bank, today)]
+    return [_row(queries.batch(bank, batch_id), day) for batch_id, day in dues if batch_id is not None]
+
+
+def all_rows(bank: Bank, text: str, today: date) -> list[TestRow]:
+    """Return the batches that a text finds, each with the day on which its test was due."""
+    due = {one.batch_id: one.day for one in queries.tests_due(bank, today)}
+    return [_row(batch, due.get(batch.id)) for batch in queries.batches(bank, text)]
+
+
+def _row(batch: Batch, due: date | None) -> TestRow:
+    return TestRow(batch.id, batch.code, batch.clone.taxon.name, batch.clone.code, batch.collected.label(), due)

@@ -1,0 +1,157 @@
+"""The replicates of a germination test: so many germinated of so many, one line a count."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from sporebank.core import germination
+from sporebank.core.errors import Refusal
+from sporebank.core.records import Replicate
+from sporebank.window.gather import whole
+from sporebank.window.widgets.editors import NumberEdit
+from sporebank.window.widgets.simple import label
+
+MOST = 12
+
+
+class ReplicateLine:
+    """One count: germinated of sown."""
+
+    def __init__(self, number: int, of: int) -> None:
+        self.number = label(f"Count {number}", "mute")
+        self.germinated, self.of, self.sown = NumberEdit(), label("of", "mute"), NumberEdit()
+        self.sown.set_value(float(of))
+        for editor, what in ((self.germinated, "germinated"), (self.sown, "looked at")):
+            editor.said.hide()
+            editor.setAccessibleName(f"Count {number}, {what}")
+
+    @property
+    def cells(self) -> tuple[QWidget, ...]:
+        """The widgets of the line from the left."""
+        return (self.number, self.germinated, self.of, self.sown)
+
+    def value(self) -> Replicate | None:
+        """Return the count, or None where how many germinated is not written.
+
+        Raises:
+            Refusal: it is no whole number, or of how many is not written.
+        """
+        germinated = whole(self.germinated)
+        if germinated is None:
+            return None
+        sown = whole(self.sown)
+        if sown is None:
+            raise Refusal(f"{self.number.text()}: of how many spores looked at?", field="replicates")
+        return Replicate(sown, germinated)
+
+
+class ReplicateGrid(QWidget):
+    """A small grid of counts; Enter moves on. Signals: `edited` by the keeper's hand; `finished` after the last."""
+
+    edited = Signal()
+    finished = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: list[ReplicateLine] = []
+        self._grid = QGridLayout()
+        self._grid.setVerticalSpacing(4)
+        self._grid.setColumnStretch(1, 1)
+        self._grid.setColumnStretch(3, 1)
+        self.more, self.fewer = QPushButton("&Add a count"), QPushButton("Re&move the last")
+        for button in (self.more, self.fewer):
+            button.setProperty("quiet", True)
+        deeds = QHBoxLayout()
+        deeds.addWidget(self.more)
+        deeds.addWidget(self.fewer)
+        deeds.addStretch(1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addLayout(self._grid)
+        layout.addLayout(deeds)
+        self.more.clicked.connect(self._add_by_hand)
+        self.fewer.clicked.connect(self._remove_by_hand)
+
+    def start_over(self, sizes: Sequence[int]) -> None:
+        """Show empty counts of so many spores each."""
+        while self.lines:
+            self._remove()
+        for size in sizes[:MOST]:
+            self._add(size)
+
+    def sizes(self) -> list[int]:
+        """Return of how many spores each count is, as far as that can be read."""
+        found = []
+        for line in self.lines:
+            try:
+                found.append(whole(line.sown) or 100)
+            except Refusal:
+                found.append(100)
+        return found
+
+    def value(self) -> tuple[Replicate, ...]:
+        """Return the counts written; empty lines are left out.
+
+        Raises:
+            Refusal: one of them cannot be read.
+        """
+        return tuple(count for line in self.lines if (count := line.value()) is not None)
+
+    def words(self) -> str:
+        """Return the result so far in words, or nothing while there is none to tell."""
+        try:
+            counts = self.value()
+        except Refusal:
+            return ""
+        sound = all(0 <= count.germinated <= count.sown and count.sown for count in counts)
+        return germination.result(counts) if counts and sound else ""
+
+    def _add_by_hand(self) -> None:
+        self._add(self.sizes()[-1] if self.lines else 100)
+        self.lines[-1].germinated.line.setFocus(Qt.FocusReason.TabFocusReason)
+        self.edited.emit()
+
+    def _remove_by_hand(self) -> None:
+        self._remove()
+        self.edited.emit()
+
+    def _add(self, size: int) -> None:
+        line = ReplicateLine(len(self.lines) + 1, size)
+        for column, cell in enumerate(line.cells):
+            self._grid.addWidget(cell, len(self.lines), column)
+        for editor in (line.germinated, line.sown):
+            editor.edited.connect(self.edited)
+            editor.line.returnPressed.connect(lambda line=line: self._move_on(line))
+        self.lines.append(line)
+        self._enable()
+
+    def _remove(self) -> None:
+        for cell in self.lines.pop().cells:
+            self._grid.removeWidget(cell)
+            cell.hide()
+            cell.deleteLater()
+        self._enable()
+
+    def _enable(self) -> None:
+        self.more.setEnabled(len(self.lines) < MOST)
+        self.fewer.setEnabled(len(self.lines) > 1)
+        if self.lines:
+            self.setFocusProxy(self.lines[0].germinated)
+        before: QWidget | None = None
+        for line in self.lines:
+            for editor in (line.germinated.line, line.sown.line):
+                if before is not None:
+                    QWidget.setTabOrder(before, editor)
+                before = editor
+        if before is not None:
+            QWidget.setTabOrder(before, self.more)
+
+    def _move_on(self, line: ReplicateLine) -> None:
+        number = self.lines.index(line) + 1
+        if number < len(self.lines):
+            self.lines[number].germinated.line.setFocus(Qt.FocusReason.TabFocusReason)
+        else:
+            self.finished.emit()

@@ -1,0 +1,256 @@
+"""The form of a germination test, and what the forecast became once it is recorded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QLineEdit, QPushButton, QWidget
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.core import amounts, codes
+from sporebank.core.advice import Lines, state
+from sporebank.core.errors import Refusal
+from sporebank.core.records import Batch, Forecast, VialRow
+from sporebank.jobs import testing
+from sporebank.window.context import Context
+from sporebank.window.gather import Gather, Problem, show_problems
+from sporebank.window.lane import Ticket
+from sporebank.window.tell import tell_failure
+from sporebank.window.test_count import ReplicateGrid
+from sporebank.window.widgets.choice import Choice, WordChoice
+from sporebank.window.widgets.day import DayEdit
+from sporebank.window.widgets.editors import NumberEdit
+from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.names import NameLabel
+from sporebank.window.widgets.section import Section
+from sporebank.window.widgets.simple import label
+from sporebank.window.words import crossing_sentence, likely
+
+MEDIA = ("Growing mix", "Mineral agar", "Wet filter paper")
+LIGHTS = ("12 hours a day", "16 hours a day", "Always", "Daylight at a window", "Dark")
+COUNTS = (
+    "A spore counts as germinated once its coat is open and a rhizoid or a green cell stands out of it "
+    "(common practice, no source). Count all others as well: they are the “of”."
+)
+_REMEMBERED = 12
+
+
+@dataclass(frozen=True)
+class _Chosen:
+    batch: Batch
+    vials: list[VialRow]
+
+
+class TestPart(Section):
+    """One test of the batch chosen. Signals: `ready_changed` when it can, or cannot, be recorded."""
+
+    __test__ = False  # pytest must not take it for a test of ours
+    ready_changed = Signal()
+
+    def __init__(self, context: Context) -> None:
+        super().__init__("The test")
+        self.context = context
+        self.batch_id = 0
+        self._recording = False
+        self._reading: Ticket | None = None
+        self.name = NameLabel()
+        self.about = label(role="mute", wrap=True)
+        self.of: Choice[int | None] = Choice([("The batch as a whole", None)])
+        self.sown_on, self.counted_on = DayEdit(), DayEdit(context.today())
+        self.counts = ReplicateGrid()
+        self.medium, self.light = WordChoice(self._media()), WordChoice(LIGHTS)
+        self.temperature = NumberEdit("°C", "such as 20")
+        self.note = QLineEdit()
+        self.result = label(role="strong", wrap=True)
+        self.became = label(role="strong", wrap=True)
+        self.keep = QPushButton("&Record the test")
+        self.keep.setProperty("primary", True)
+        self.form, self.below = Form(columns=2), Form(columns=2)
+        self._build()
+        self.start_over()
+        self._show_ready()
+
+    def _build(self) -> None:
+        form, below = self.form, self.below
+        form.add("vial", "Spore &from", self.of, span=2)
+        form.add("sown_on", "So&wn on", self.sown_on)
+        form.add("counted_on", "C&ounted on", self.counted_on)
+        form.add("replicates", "&Germinated, of how many looked at", self.counts, COUNTS, span=2)
+        below.add("medium", "On &what", self.medium)
+        below.add("light", "&Light", self.light)
+        below.add("temperature", "&Temperature (°C)", self.temperature)
+        below.add("note", "&Note", self.note)
+        self.add(self.name, self.about, self.became, form, self.result, below, self.keep)
+        self.inside.addStretch(1)
+        self.counts.edited.connect(self._show_result)
+        self.counts.finished.connect(self.medium.setFocus)
+        self.keep.clicked.connect(self.record)
+
+    @property
+    def ready(self) -> bool:
+        """Whether there is a batch to record a test of."""
+        return bool(self.batch_id) and not self._recording
+
+    def first_focus(self) -> QWidget:
+        """Return the first editor to write in."""
+        return self.sown_on
+
+    # -- which batch
+
+    def show_batch(self, batch_id: int) -> None:
+        """Turn to a batch; counts written for another one are dropped."""
+        if batch_id != self.batch_id:
+            self.became.hide()
+            self.start_over()
+        self.batch_id = batch_id
+        if self._reading is not None:
+            self._reading.cancel()
+        self._reading = self.context.read(lambda bank: _read(bank, batch_id), self._show)
+        self._show_ready()
+
+    def _show(self, chosen: _Chosen) -> None:
+        batch = chosen.batch
+        self.name.set_name(batch.clone.taxon.name)
+        self.about.setText(
+            f"Batch {codes.grouped(batch.code)} · clone {batch.clone.code} · collected {batch.collected.label()}"
+        )
+        whole: list[tuple[str, int | None]] = [("The batch as a whole", None)]
+        self.of.offer(whole + [(_vial(row), row.id) for row in chosen.vials])
+
+    def _show_ready(self) -> None:
+        for widget in (self.form, self.below, self.keep):
+            widget.setEnabled(self.ready)
+        if not self.batch_id:
+            self.about.setText("Choose a batch to write down a test of it.")
+        self.ready_changed.emit()
+
+    # -- the counts
+
+    def start_over(self) -> None:
+        """Empty the counts; how one tests stays as used last."""
+        kept = self.context.state
+        self.counts.start_over(kept.get("test/sizes", [100, 100, 100, 100]))
+        self.sown_on.set_value(None)
+        self.counted_on.set_value(self.context.today())
+        self.medium.setCurrentText(kept.get("test/medium", MEDIA[0]))
+        self.light.setCurrentText(kept.get("test/light", LIGHTS[0]))
+        self.temperature.set_value(kept.get("test/temperature", 20.0))
+        self.note.clear()
+        self.of.set_value(None)
+        self._show_result()
+
+    def _media(self) -> list[str]:
+        nothing: list[str] = []
+        return list(dict.fromkeys([*self.context.state.get("test/media", nothing), *MEDIA]))
+
+    def _show_result(self) -> None:
+        words = self.counts.words()
+        self.result.setText(f"= {words}" if words else "")
+        self.result.setVisible(bool(words))
+
+    def _remember(self) -> None:
+        kept, medium = self.context.state, self.medium.text()
+        kept.put("test/sizes", self.counts.sizes())
+        kept.put("test/medium", medium)
+        kept.put("test/light", self.light.text())
+        if medium:
+            media = list(dict.fromkeys([medium, *self._media()]))[:_REMEMBERED]
+            kept.put("test/media", media)
+            self.medium.offer(media)
+        try:
+            kept.put("test/temperature", self.temperature.value() or 0.0)
+        except Refusal:
+            return
+
+    # -- recording
+
+    def record(self) -> None:
+        """Record the test, or say beside the fields what is wrong."""
+        if not self.ready:
+            return
+        for one in (self.form, self.below):
+            one.clear_errors()
+        gather = Gather()
+        form = self._gathered(gather)
+        read = tuple(gather.problems)
+        batch_id = self.batch_id
+
+        def job(bank: Bank) -> tuple[Problem, ...] | str:
+            unread = {field for field, _ in read}
+            problems = (*read, *(one for one in testing.check(bank, form) if one[0] not in unread))
+            if problems:
+                return problems
+            testing.record_test(bank, form)
+            return became(bank, batch_id, form.vial_id)
+
+        self._set_recording(True)
+        self.context.do(job, self._answered, self._failed)
+
+    def _gathered(self, gather: Gather) -> testing.TestForm:
+        today = self.context.today()
+        return testing.TestForm(
+            batch_id=self.batch_id,
+            vial_id=self.of.value(),
+            sown_on=gather.of("sown_on", lambda: self.sown_on.day("sown_on"), today),
+            counted_on=gather.of("counted_on", lambda: self.counted_on.day("counted_on"), today),
+            replicates=gather.of("replicates", self.counts.value, ()),
+            medium=self.medium.text(),
+            temperature=gather.of("temperature", self.temperature.value, None),
+            light=self.light.text(),
+            note=self.note.text().strip(),
+        )
+
+    def _set_recording(self, recording: bool) -> None:
+        self._recording = recording
+        self.ready_changed.emit()
+
+    def _failed(self, failure: Exception) -> None:
+        self._set_recording(False)
+        if not isinstance(failure, Refusal) or show_problems(self._forms, [(failure.field or "", str(failure))]):
+            tell_failure(self.context.tell, failure)
+
+    @property
+    def _forms(self) -> tuple[Form, Form]:
+        return self.form, self.below
+
+    def _answered(self, answer: tuple[Problem, ...] | str) -> None:
+        self._set_recording(False)
+        if not isinstance(answer, str):
+            show_problems(self._forms, answer)
+            return
+        words = self.counts.words()
+        self._remember()
+        self.start_over()
+        self.became.setText(f"Recorded: {words}. {answer}")
+        self.became.show()
+        self.sown_on.setFocus()
+        self.context.done(f"Test recorded: {words}.")
+
+
+def became(bank: Bank, batch_id: int, vial_id: int | None) -> str:
+    """Return what the forecast of the vial tested, or of the batch's first vial, is now."""
+    from sporebank.jobs.figures import forecast_vial  # brings numpy, which the rail's counts need not wait for
+
+    vials = queries.batch_vials(bank, batch_id)
+    chosen = vial_id or next((row.id for row in vials), None)
+    if chosen is None:
+        return "No vial of the batch is left in the bank."
+    forecast = forecast_vial(bank, chosen, bank.today())
+    line = crossing_sentence(forecast.crossing, bank.settings.cull_line, bank.today())
+    return f"The forecast is now {_alive(forecast, bank)}. {line}"
+
+
+def _alive(forecast: Forecast, bank: Bank) -> str:
+    lines = Lines(bank.settings.alive_line, bank.settings.cull_line)
+    said = likely(forecast.share, state(forecast.share, lines))
+    return said[0].lower() + said[1:]
+
+
+def _read(bank: Bank, batch_id: int) -> _Chosen:
+    return _Chosen(queries.batch(bank, batch_id), queries.batch_vials(bank, batch_id))
+
+
+def _vial(row: VialRow) -> str:
+    return f"{codes.grouped(row.code)} · {amounts.show(row.left)} · {row.place or 'not put away'}"
