@@ -68,6 +68,18 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+M", "move", _VIALS, Needs.SELECTION,
     ),
     ActionSpec(
+        "sow_vial", "Sow from this vial", "sow_vial", "Vials", "Go to where it is sown, this vial chosen",
+        "Ctrl+Shift+W", "sow", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
+        "test_batch", "Test its batch", "test_batch", "Vials", "Write down a germination test of its batch",
+        "Ctrl+Shift+T", "test", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
+        "store_same", "Store more of its clone", "store_same", "Vials", "Store another batch of the same plant",
+        "Ctrl+Shift+N", "store", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
         "print_labels", "Print labels", "print_labels", "Vials", "Labels for the vials selected",
         "Ctrl+P", "print", _VIALS, Needs.SELECTION,
     ),

@@ -8,6 +8,7 @@ from typing import TypeVar
 from sporebank.core.errors import Refusal
 from sporebank.window.widgets.editors import NumberEdit
 from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.section import bring_into_sight
 
 T = TypeVar("T")
 Problem = tuple[str, str]
@@ -54,6 +55,9 @@ def show_problems(forms: Iterable[Form], problems: Sequence[Problem]) -> list[Pr
     """Show each problem beside its field, the keyboard going to the first; return those that have none."""
     forms, left = list(forms), []
     for field, sentence in reversed(problems):
-        if not any(form.refuse(Refusal(sentence, field=field)) for form in forms):
+        beside = next((form for form in forms if form.refuse(Refusal(sentence, field=field))), None)
+        if beside is None:
             left.append((field, sentence))
+        else:
+            bring_into_sight(beside.fields[field])
     return left[::-1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from PySide6.QtCore import QTimer, Signal
-from PySide6.QtWidgets import QCheckBox, QLineEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
@@ -77,9 +77,9 @@ class SowPart(Section):
         self.clash = label(role="warn", wrap=True)
         self.knowingly = QCheckBox("I &know: sow it there all the same")
         self.note = QLineEdit()
-        self.keep = QPushButton("So&w")
-        self.keep.setProperty("primary", True)
-        self.form, self.below = Form(columns=2), Form(columns=2)
+        self.told = label(role="strong", wrap=True)
+        self.labels = QPushButton("Print their &labels")
+        self.form, self.below = Form(), Form(columns=2)
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._build()
         self.room.show_text(context.state.get("sow/room", ""))
@@ -88,21 +88,25 @@ class SowPart(Section):
 
     def _build(self) -> None:
         self.form.add("room", "&Room", self.room, "One species a room a day keeps strangers out.")
-        self.form.add("sown_on", "&Day", self.on)
+        self.below.add("sown_on", "&Day", self.on)
         self.below.add("pots", "&Pots", self.pots)
         self.below.add("amount", "&Spore in all (mg)", self.amount)
-        self.below.add("note", "&Note", self.note, span=2)
+        self.below.add("note", "&Note", self.note)
         caution = label(load_cautions().work("hot mix"), "warn", wrap=True)
         dust = label(load_cautions().work("spore dust"), "small", wrap=True)
+        done = QHBoxLayout()
+        done.addWidget(self.told, 1)
+        done.addWidget(self.labels)
+        self.inside.addLayout(done)
         self.add(self.name, self.about, self.band, self.form, self.clash, self.knowingly, self.below, self.reckoned)
-        self.add(caution, dust, self.keep)
+        self.add(label("Ctrl+Enter sows.", "small"), caution, dust)
+        self.show_done("")
         self.inside.addStretch(1)
         self._pause.timeout.connect(self.read_plan)
         self.room.edited.connect(self._changed)
         self.on.edited.connect(self._changed)
         self.pots.valueChanged.connect(self._changed)
         self.amount.edited.connect(self._write_amount)
-        self.keep.clicked.connect(self.sow)
 
     @property
     def ready(self) -> bool:
@@ -120,6 +124,7 @@ class SowPart(Section):
         if vial_id != self.vial_id:
             self._amount_by_hand = False
             self.knowingly.setChecked(False)
+            self.show_done("")
         self.vial_id = vial_id
         self.read_plan()
         self._show_ready()
@@ -131,8 +136,14 @@ class SowPart(Section):
     def _write_amount(self) -> None:
         self._amount_by_hand = bool(self.amount.line.text())
 
+    def show_done(self, sentence: str) -> None:
+        """Say what was sown, its labels being offered beside it; nothing hides both."""
+        self.told.setText(sentence)
+        self.told.setVisible(bool(sentence))
+        self.labels.setVisible(bool(sentence))
+
     def _show_ready(self) -> None:
-        for widget in (self.form, self.below, self.keep, self.knowingly):
+        for widget in (self.form, self.below, self.knowingly):
             widget.setEnabled(self.ready)
         self.name.setVisible(bool(self.vial_id))
         self.band.setVisible(bool(self.vial_id))
@@ -203,7 +214,10 @@ class SowPart(Section):
         if not isinstance(failure, Refusal):
             tell_failure(self.context.tell, failure)
             return
-        if show_problems((self.form, self.below), [(failure.field or "", str(failure))]):
+        if str(failure) == self.clash.text():
+            self.form.fields["room"].set_error("Another room, another day, or a tick below that you know.")
+            self.knowingly.setFocus()
+        elif show_problems((self.form, self.below), [(failure.field or "", str(failure))]):
             self.context.tell.error(failure)
         self.read_plan()
 

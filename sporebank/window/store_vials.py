@@ -85,7 +85,7 @@ class VialsPart(Section):
         self._grid.setColumnStretch(1, 2)
         self._grid.setColumnStretch(2, 4)
         whole.add("places", "Where each goes", inside)
-        self.add(form, self.uneven, whole, self.no_box, self.told)
+        self.add(form, self.uneven, whole, self.no_box, self.told, label("Ctrl+Enter stores it.", "small"))
         self.forms: tuple[Form, ...] = (form, whole)
         self.count.valueChanged.connect(self._recount)
         self.uneven.toggled.connect(lambda _: self._divide())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QLineEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
@@ -24,7 +24,7 @@ from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import NumberEdit
 from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.names import NameLabel
-from sporebank.window.widgets.section import Section
+from sporebank.window.widgets.section import Section, bring_into_sight
 from sporebank.window.widgets.simple import label
 from sporebank.window.words import crossing_sentence, likely
 
@@ -65,8 +65,6 @@ class TestPart(Section):
         self.note = QLineEdit()
         self.result = label(role="strong", wrap=True)
         self.became = label(role="strong", wrap=True)
-        self.keep = QPushButton("&Record the test")
-        self.keep.setProperty("primary", True)
         self.form, self.below = Form(columns=2), Form(columns=2)
         self._build()
         self.start_over()
@@ -82,11 +80,10 @@ class TestPart(Section):
         below.add("light", "&Light", self.light)
         below.add("temperature", "&Temperature (°C)", self.temperature)
         below.add("note", "&Note", self.note)
-        self.add(self.name, self.about, self.became, form, self.result, below, self.keep)
+        self.add(self.name, self.about, self.became, form, self.result, below, label("Ctrl+Enter records it.", "small"))
         self.inside.addStretch(1)
         self.counts.edited.connect(self._show_result)
         self.counts.finished.connect(self.medium.setFocus)
-        self.keep.clicked.connect(self.record)
 
     @property
     def ready(self) -> bool:
@@ -120,8 +117,9 @@ class TestPart(Section):
         self.of.offer(whole + [(_vial(row), row.id) for row in chosen.vials])
 
     def _show_ready(self) -> None:
-        for widget in (self.form, self.below, self.keep):
+        for widget in (self.form, self.below):
             widget.setEnabled(self.ready)
+        self.name.setVisible(bool(self.batch_id))
         if not self.batch_id:
             self.about.setText("Choose a batch to write down a test of it.")
         self.ready_changed.emit()
@@ -225,6 +223,7 @@ class TestPart(Section):
         self.start_over()
         self.became.setText(f"Recorded: {words}. {answer}")
         self.became.show()
+        bring_into_sight(self.became)
         self.sown_on.setFocus()
         self.context.done(f"Test recorded: {words}.")
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from PySide6.QtCore import QTimer
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QLineEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.bank import queries
 from sporebank.core import amounts, codes, names
@@ -24,7 +24,7 @@ from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
 from sporebank.window.sow_form import SowPart
 from sporebank.window.table import DataTable
-from sporebank.window.widgets.section import Columns
+from sporebank.window.widgets.section import Columns, bring_into_sight
 from sporebank.window.widgets.simple import Empty, label
 from sporebank.window.words import likely
 
@@ -61,6 +61,7 @@ class _Shown:
     sowings: list[Sowing]
     rooms: list[str]
     any_vial: bool
+    fitting: int
 
 
 class SowPage(Page):
@@ -83,14 +84,10 @@ class SowPage(Page):
         self.sowings: RowsModel[Sowing] = RowsModel(SOWINGS, self)
         self.sown = _table(self.sowings, context, "sowings", "The last sowings")
         self.form = SowPart(context)
-        self.told = label(role="strong", wrap=True)
-        self.labels = QPushButton("Print their &labels")
-        for widget in (self.told, self.labels):
-            self.form.inside.addWidget(widget)
-            widget.hide()
+        self.counts = label(role="small", wrap=True)
         self.empty = Empty("sow", "Nothing to sow yet", "Store a batch first.", "Store a batch", self._store)
-        left = (self.search, self.table, label("LAST SOWINGS", "section"), self.sown)
-        self._columns = Columns(left, (self.form,), (6, 5))
+        left = (self.search, self.table, self.counts, label("LAST SOWINGS", "section"), self.sown)
+        self._columns = Columns(left, (self.form,))
         self.body.addWidget(self._columns, 1)
         self.body.addWidget(self.empty, 1)
         self.empty.hide()
@@ -106,7 +103,7 @@ class SowPage(Page):
         self.sown.selectionModel().selectionChanged.connect(lambda *_: self.needs_changed.emit())
         self.form.ready_changed.connect(self.needs_changed)
         self.form.sown.connect(self._tell_sown)
-        self.labels.clicked.connect(self.print_pots)
+        self.form.labels.clicked.connect(self.print_pots)
         QShortcut(QKeySequence("Ctrl+Return"), self, self.sow_pots)
 
     def refresh(self) -> None:
@@ -118,7 +115,8 @@ class SowPage(Page):
             if vial_id and all(row.id != vial_id for row in found):
                 found.insert(0, queries.vial_row(bank, vial_id))
             some = bool(found or queries.batches(bank, limit=1))
-            return _Shown(found, queries.sowings(bank), queries.rooms(bank), some)
+            fitting = len(queries.vial_ids(bank, wanted, "taxon", descending=False))
+            return _Shown(found, queries.sowings(bank), queries.rooms(bank), some, fitting)
 
         if self._reading is not None:
             self._reading.cancel()
@@ -150,6 +148,8 @@ class SowPage(Page):
     def _show(self, shown: _Shown) -> None:
         self._columns.setVisible(shown.any_vial)
         self.empty.setVisible(not shown.any_vial)
+        self.counts.setText(f"The first {SHOWN} of {shown.fitting:,} vials; write more to narrow them.")
+        self.counts.setVisible(shown.fitting > SHOWN)
         self.form.offer_rooms(shown.rooms)
         kept = self._sowing()
         sowing_id = self._wanted_sowing or (kept.id if kept else 0)
@@ -212,10 +212,9 @@ class SowPage(Page):
 
     def _tell_sown(self, done: Sowing) -> None:
         pots = "1 pot" if len(done.pots) == 1 else f"{len(done.pots)} pots"
-        self.told.setText(f"Sown in {pots}, {codes.grouped(done.pots[0])} and on. Label them now.")
-        self.told.show()
-        self.labels.show()
-        self.labels.setFocus()
+        self.form.show_done(f"Sown in {pots}. Label them before you turn away.")
+        self.form.labels.setFocus()
+        bring_into_sight(self.form.labels)
         self._wanted_sowing = done.id
         self.refresh()
         self.context.done(f"Sown in {pots}, {done.room}.")

@@ -258,6 +258,22 @@ class VialsPage(Page):
         """Take spore out of the vials chosen."""
         self.with_chosen(lambda ids: self.context.dialog("take_spore", vial_ids=tuple(ids)))
 
+    def sow_vial(self) -> None:
+        """Sow from the vial chosen."""
+        self.with_chosen(lambda ids: self.context.go("sow", vial_id=ids[0]))
+
+    def test_batch(self) -> None:
+        """Write down a test of the batch of the vial chosen."""
+        row = self._chosen()
+        if row is not None:
+            self.context.go("test", batch_id=row.batch_id)
+
+    def store_same(self) -> None:
+        """Store another batch of the clone of the vial chosen."""
+        row = self._chosen()
+        if row is not None:
+            self.context.go("store", clone_id=row.clone_id)
+
     def move_vials(self) -> None:
         """Put the vials chosen somewhere else."""
         self.with_chosen(lambda ids: self.context.dialog("move_vials", vial_ids=tuple(ids)))

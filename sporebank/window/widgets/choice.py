@@ -129,6 +129,7 @@ class Count(QSpinBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setRange(least, most)
         self.setValue(value)
+        self.lineEdit().setTextMargins(7, 0, 7, 0)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Leave the wheel to the page."""

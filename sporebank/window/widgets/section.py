@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QFrame, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QFrame, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from sporebank.window.widgets.simple import label
 
@@ -67,3 +67,12 @@ def _give_way(widget: QWidget) -> None:
     policy = widget.sizePolicy()
     if policy.horizontalPolicy() != QSizePolicy.Policy.Maximum:
         widget.setSizePolicy(QSizePolicy.Policy.Ignored, policy.verticalPolicy())
+
+
+def bring_into_sight(widget: QWidget) -> None:
+    """Scroll the page so that a widget is seen."""
+    above = widget.parentWidget()
+    while above is not None and not isinstance(above, QScrollArea):
+        above = above.parentWidget()
+    if above is not None:
+        above.ensureWidgetVisible(widget)
