@@ -77,7 +77,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec(
         "store_same", "Store more of its clone", "store_same", "Vials", "Store another batch of the same plant",
-        "Ctrl+Shift+N", "store", _VIALS, Needs.ONE,
+        "Ctrl+Shift+B", "store", _VIALS, Needs.ONE,
     ),
     ActionSpec(
         "print_labels", "Print labels", "print_labels", "Vials", "Labels for the vials selected",
