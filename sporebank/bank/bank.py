@@ -121,6 +121,8 @@ def _refused(reason: str) -> str:
         return "That would take more out of a vial than is in it. Nothing was changed; look at what is left first."
     if "vial.place_id" in reason:
         return "A slot chosen already holds a vial. Nothing was changed; choose a free slot."
+    if "taken back" in reason:
+        return "The storing of this vial has been undone meanwhile. Nothing was changed; do it again first."
     if "clone.code" in reason:
         return "Another clone already has this code. Nothing was changed; choose another code."
     if "taxon.name" in reason:

@@ -1,8 +1,8 @@
 """Schema 1, frozen: the tables of the first release.
 
 What the file itself promises, whatever program writes it: the ledger, the stays and the record of deeds are only
-appended to; what is left in a vial is the sum of its movements and never below zero; a slot holds one vial; nothing
-physical disappears while something points at it.
+appended to, never for a vial whose storing was undone; what is left in a vial is the sum of its movements and never
+below zero; a slot holds one vial; nothing physical disappears while something points at it.
 """
 
 TITLE = "the first bank"
@@ -262,7 +262,15 @@ def _append_only(table: str) -> tuple[str, str]:
     )
 
 
+def _not_on_a_ghost(table: str) -> str:
+    return f"""CREATE TRIGGER {table}_needs_its_vial BEFORE INSERT ON {table}
+        WHEN (SELECT void FROM vial WHERE id = NEW.vial_id) = 1
+        BEGIN SELECT RAISE(ABORT, 'the vial has been taken back'); END"""
+
+
 _TRIGGERS = (
+    _not_on_a_ghost("movement"),
+    _not_on_a_ghost("stay"),
     """CREATE TRIGGER movement_counts AFTER INSERT ON movement BEGIN
         UPDATE vial SET left = left + NEW.micrograms WHERE id = NEW.vial_id;
     END""",
