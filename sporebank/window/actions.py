@@ -38,6 +38,7 @@ class ActionSpec:
 _VIALS = "vials"
 _CULL = "cull"
 _SETTINGS = "settings"
+_PLACES = "places"
 _SHARE = "share"
 _STORE = "store"
 _TEST = "test"
@@ -162,6 +163,30 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+P", "print", _CULL, Needs.SELECTION,
     ),
     ActionSpec(
+        "add_place", "Add a place", "add_place", "Places", "A room, fridge, freezer, shelf or box", "Ctrl+Shift+A",
+        "places", _PLACES,
+    ),
+    ActionSpec(
+        "move_slots", "Move vials…", "move_slots", "Places", "Put the vials selected somewhere else (Ctrl+M)", "",
+        "move", _PLACES, Needs.SELECTION,
+    ),
+    ActionSpec(
+        "place_labels", "Labels of its vials", "place_labels", "Places", "Labels for every vial in the place", "Ctrl+L",
+        "print", _PLACES, Needs.ONE,
+    ),
+    ActionSpec(
+        "rename_place", "Rename…", "rename_place", "Places", "Give the place another name", "F2", "", _PLACES,
+        Needs.ONE,
+    ),
+    ActionSpec(
+        "set_conditions", "Conditions…", "set_conditions", "Places", "Temperature and humidity, from a day on",
+        "Ctrl+Shift+E", "", _PLACES, Needs.ONE,
+    ),
+    ActionSpec(
+        "move_place", "Move the place…", "move_place", "Places", "Put a box and all in it somewhere else",
+        "Ctrl+Shift+O", "", _PLACES, Needs.ONE,
+    ),
+    ActionSpec(
         "keep_settings", "Keep settings", "keep_settings", "Bank", "Keep what is written on the page", "Ctrl+S", "",
         _SETTINGS,
     ),
@@ -177,7 +202,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
 )  # fmt: skip
 
-MENUS = ("Bank", "Edit", "Pages", "Vials", "Batch", "Share", "Cull", "Help")
+MENUS = ("Bank", "Edit", "Pages", "Vials", "Batch", "Share", "Cull", "Places", "Help")
 
 
 def action(action_id: str) -> ActionSpec:

@@ -22,6 +22,10 @@ DIALOGS: dict[str, str] = {
     "contacts": "sporebank.window.dialogs.people:ContactsDialog",
     "new_request": "sporebank.window.dialogs.request:RequestDialog",
     "dispatch": "sporebank.window.dialogs.request:DispatchDialog",
+    "add_place": "sporebank.window.dialogs.places:AddPlaceDialog",
+    "rename_place": "sporebank.window.dialogs.places:RenameDialog",
+    "set_conditions": "sporebank.window.dialogs.places:ConditionsDialog",
+    "move_place": "sporebank.window.dialogs.places:MovePlaceDialog",
 }
 
 

@@ -144,7 +144,7 @@ class DispatchDialog(FormDialog):
         self.form.add("on", "&Day", self.on, "From this day the spore is out of the ledger. It can be undone.")
         self.cautions = label(role="warn", wrap=True)
         self.cautions.setText(load_cautions().work("countries"))
-        self.column.addWidget(self.cautions)
+        self.column.insertWidget(self.column.indexOf(self.message), self.cautions)
         self.go.setEnabled(False)
         context.read(lambda bank: queries.request(bank, request_id), self._describe)
 

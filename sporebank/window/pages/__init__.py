@@ -25,6 +25,7 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("sow", "Sow", "sow", f"{_HERE}.sow:SowPage"),
     PageSpec("share", "Share", "share", f"{_HERE}.share:SharePage"),
     PageSpec("cull", "Cull", "cull", f"{_HERE}.cull:CullPage"),
+    PageSpec("places", "Places", "places", f"{_HERE}.places:PlacesPage"),
     PageSpec("history", "History", "history", f"{_HERE}.history:HistoryPage"),
     PageSpec("settings", "Settings", "settings", f"{_HERE}.settings:SettingsPage"),
 )
