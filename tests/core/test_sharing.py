@@ -2,7 +2,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sporebank.core.records import Permission, Share
-from sporebank.core.sharing import Offer, fill, surplus
+from sporebank.core.sharing import Offer, doubts, fill, surplus
 
 ALIVE = Share(0.6, 0.8, 0.9)
 DEAD = Share(0.0, 0.1, 0.3)
@@ -63,3 +63,13 @@ def test_never_more_than_is_free_nor_than_a_clone_can_spare(packets, size, vials
         assert one.share is ALIVE
     for clone, most in spare.items():
         assert sum(size for vial_id in filled.vials if by_id[vial_id].clone_id == clone) <= max(most, 0)
+
+
+def test_what_speaks_against_a_vial_is_said_and_nothing_where_it_would_be_proposed():
+    assert doubts(offer(), 2_000, 0.5) == ()
+    assert doubts(offer(permission=Permission.ASK), 2_000, 0.5) == ("permission to share: ask first",)
+    assert doubts(offer(share=DEAD), 2_000, 0.5) == ("likely below 50 % alive",)
+    assert doubts(offer(share=None), 2_000, 0.5) == ("not modelled, go by tests",)
+    assert doubts(offer(spare=1_999), 2_000, 0.5) == ("from the reserve of its clone",)
+    assert doubts(offer(free=-5, spare=-5), 2_000, 0.5) == ("only 0 mg free",)
+    assert doubts(offer(free=2_000, spare=2_000), 2_000, 0.5) == ()

@@ -10,7 +10,16 @@ from sporebank.core.errors import Refusal
 from sporebank.core.records import PlaceKind
 from sporebank.jobs import culling, undo
 from sporebank.jobs.figures import forecast_vial
-from sporebank.jobs.places import MOST_SLOTS, PlaceForm, add_place, check, move_place, rename, set_conditions
+from sporebank.jobs.places import (
+    MOST_SLOTS,
+    PlaceForm,
+    add_place,
+    check,
+    move_place,
+    moves_into,
+    rename,
+    set_conditions,
+)
 from sporebank.jobs.vials import Move, free_moves, move
 from tests.builders import TODAY, clone, fridge, stored
 
@@ -206,3 +215,21 @@ def test_a_culled_vial_does_not_come_back_with_its_box(bank):
     assert [slot for slot, _ in queries.box_vials(bank, box)] == [1, 2]
     again = stored(bank, clone=clone("C-02"), vials=1)
     assert queries.vial_row(bank, again.vial_ids[0]).place == "Box 1 / A1"
+
+
+def test_vials_go_into_a_box_from_a_slot_on_around_those_that_lie_there(bank):
+    box, other = fridge(bank, boxes=2)
+    first, second, third = stored(bank).vial_ids
+    move(bank, [Move(third, other, 41)], TODAY)
+    assert moves_into(bank, [second, first], other, 40) == [Move(second, other, 40), Move(first, other, 42)]
+    assert moves_into(bank, [first, second], box, 1) == [Move(first, box, 1), Move(second, box, 2)]
+
+
+def test_a_taken_slot_or_too_little_room_below_it_is_refused(bank):
+    box, other = fridge(bank, boxes=2)
+    ids = stored(bank).vial_ids
+    move(bank, [Move(ids[2], other, 40)], TODAY)
+    with pytest.raises(Refusal, match="E5 .* is taken"):
+        moves_into(bank, ids[:1], other, 40)
+    with pytest.raises(Refusal, match="1 free slots from I9 on"):
+        moves_into(bank, ids[:2], box, 80)

@@ -335,3 +335,29 @@ def test_a_request_waits_from_the_day_it_came(bank):
     early = add_request(bank, RequestForm(contact_id, date(2026, 1, 2), (wish,), "no hurry"))
     assert [request.id for request in queries.requests(bank, RequestState.OPEN)] == [early, late]
     assert queries.request(bank, early).note == "no hurry"
+
+
+def test_somebody_new_is_kept_with_the_request_and_goes_with_it(bank):
+    batch = stored(bank)
+    wish = Wish(1, 2_000, taxon_id=taxon_of(bank, batch))
+    request_id = add_request(
+        bank, RequestForm(0, TODAY, (wish,), new_contact=Contact(0, " Ilse Brandt ", country="de"))
+    )
+    contact = queries.request(bank, request_id).contact
+    assert (contact.name, contact.country) == ("Ilse Brandt", "DE")
+    undo.undo(bank)
+    assert queries.contacts(bank) == []
+    assert queries.requests(bank) == []
+    with pytest.raises(Refusal) as caught:
+        add_request(bank, RequestForm(0, TODAY, (wish,), new_contact=Contact(0, "Ilse", country="D")))
+    assert caught.value.field == "country"
+    assert queries.contacts(bank) == []
+
+
+def test_no_more_packets_than_wished_are_held(bank):
+    batch = stored(bank)
+    request_id = asked(bank, Wish(2, 1_000, taxon_id=taxon_of(bank, batch)))
+    (line,) = queries.request(bank, request_id).lines
+    with pytest.raises(Refusal, match="Wish 1 is for 2 packets, 3 are chosen"):
+        keep_fill(bank, request_id, {line.id: Filled(batch.vial_ids, "")})
+    assert drawn(bank, request_id) == [[]]

@@ -137,11 +137,14 @@ class ContactsDialog(QDialog):
 
     def _read(self) -> None:
         text = self.search.text().strip()
-        self.context.read(lambda bank: queries.contacts(bank, text), self._show)
+        self.context.read(lambda bank: queries.contacts(bank, text), lambda found: self._show(found, bool(text)))
 
-    def _show(self, found: list[Contact]) -> None:
+    def _show(self, found: list[Contact], looked_for: bool) -> None:
+        """Show the contacts, the one in hand chosen; what was looked for is opened at once."""
         self.model.set_rows(found)
         numbers = [number for number, one in enumerate(self.model.rows) if one.id == self._contact.id]
+        if not numbers and looked_for and found:
+            numbers = [0]
         if numbers:
             flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
             self.table.selectionModel().setCurrentIndex(self.model.index(numbers[0], 0), flags)
