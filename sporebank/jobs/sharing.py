@@ -18,7 +18,7 @@ from sporebank.core import amounts, codes, sharing
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Contact, Line, Permission, Reason, Request, RequestState
 from sporebank.core.sharing import Filled, Offer
-from sporebank.jobs.vials import refuse_future
+from sporebank.jobs.vials import refuse_before_stored, refuse_future
 
 
 @dataclass(frozen=True)
@@ -156,7 +156,8 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
             for vial_id in filled.vials:
                 tx.insert(PacketTable, line_id=line.id, parcel_id=parcel_id, vial_id=vial_id, micrograms=line.packet_ug)
             tx.update(LineTable, line.id, unmet=filled.unmet)
-        tx.update(RequestTable, request_id, state=RequestState.FILLED.value)
+        state = RequestState.FILLED if any(one.vials for one in chosen.values()) else RequestState.OPEN
+        tx.update(RequestTable, request_id, state=state.value)
 
 
 def _check_chosen(bank: Bank, request: Request, chosen: dict[int, Filled]) -> None:
@@ -189,6 +190,7 @@ def dispatch(bank: Bank, request_id: int, on: date) -> None:
     if request.parcel_id is None or not packets:
         raise Refusal("There is nothing in this parcel yet. Fill the request first.")
     refuse_future(on, bank.today(), "on")
+    refuse_before_stored(bank, {packet.vial_id: on for packet in packets}, "on")
     with bank.change(f"Dispatch parcel {codes.grouped(request.parcel)} to {request.contact.name}") as tx:
         for packet in packets:
             _give(tx, packet.vial_id, packet.micrograms, request.parcel, on)

@@ -11,7 +11,7 @@ from sporebank.bank.tables import Pot, Sowing
 from sporebank.core import amounts, names
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Reason
-from sporebank.jobs.vials import refuse_future
+from sporebank.jobs.vials import refuse_before_stored, refuse_future
 
 #: More pots than this from one vial on one day is a typing slip.
 MOST_POTS = 500
@@ -96,6 +96,7 @@ def _check(bank: Bank, form: SowForm) -> None:
     if form.micrograms <= 0:
         raise Refusal("Say how much spore is sown, such as 2 mg.", field="amount")
     refuse_future(form.sown_on, bank.today(), "sown_on")
+    refuse_before_stored(bank, {form.vial_id: form.sown_on}, "sown_on")
     free = queries.vial_row(bank, form.vial_id).left - queries.reserved(bank).get(form.vial_id, 0)
     if form.micrograms > free:
         raise Refusal(f"Only {amounts.show(free)} is free in this vial. Sow less, or fewer pots.", field="amount")

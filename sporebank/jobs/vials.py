@@ -46,8 +46,11 @@ def take(bank: Bank, *forms: TakeForm) -> None:
     Raises:
         Refusal: nothing is asked for, or more than is left beside what is held back for parcels.
     """
+    if not forms:
+        raise Refusal("Choose the vials to take from first.")
     held = queries.reserved(bank)
     rows = {row.id: row for row in queries.vials_by_id(bank, [form.vial_id for form in forms])}
+    refuse_before_stored(bank, {form.vial_id: form.on for form in forms}, "on")
     for form in forms:
         _check_take(form, rows[form.vial_id], held.get(form.vial_id, 0), bank.today())
     first = forms[0]
@@ -85,6 +88,7 @@ def correct(bank: Bank, vial_id: int, micrograms: int, on: date, basis: Basis, n
     if micrograms < 0:
         raise Refusal("A vial cannot hold less than nothing.", field="amount")
     refuse_future(on, bank.today(), "on")
+    refuse_before_stored(bank, {vial_id: on}, "on")
     held = queries.reserved(bank).get(vial_id, 0)
     if micrograms < held:
         raise Refusal(f"{amounts.show(held)} of it is held back for a parcel. Change the parcel first.", field="amount")
@@ -105,6 +109,13 @@ def refuse_future(day: date, today: date, field: str) -> None:
     """Refuse a day that has not come yet."""
     if day > today:
         raise Refusal("This day has not come yet. Give today or an earlier day.", field=field)
+
+
+def refuse_before_stored(bank: Bank, days: dict[int, date], field: str) -> None:
+    """Refuse a day, given per vial, on which the vial was not yet in the bank."""
+    for vial_id, stored in queries.stored_on(bank, list(days)).items():
+        if days[vial_id] < stored:
+            raise Refusal(f"The vial was stored on {day_label(stored)}. Give that day or a later one.", field=field)
 
 
 def refuse_culled(rows: Iterable[VialRow]) -> None:

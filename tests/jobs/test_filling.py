@@ -4,7 +4,7 @@ import pytest
 
 from sporebank.bank import queries
 from sporebank.core.dates import PartDate
-from sporebank.core.records import Permission
+from sporebank.core.records import Permission, RequestState
 from sporebank.core.sharing import Filled
 from sporebank.jobs.filling import by_hand, filling
 from sporebank.jobs.sharing import Wish, keep_fill, propose
@@ -52,3 +52,15 @@ def test_a_choice_left_as_proposed_keeps_its_reason():
     assert by_hand(3, (2, 1), proposed) == proposed
     assert by_hand(3, (1,), proposed) == Filled((1,), "1 of 3 packets chosen by hand.")
     assert by_hand(3, (1, 2, 4), proposed) == Filled((1, 2, 4), "")
+
+
+def test_a_request_of_which_nothing_can_be_filled_stays_open(bank):
+    fridge(bank)
+    batch = stored(bank)
+    wish = Wish(1, 1_000, taxon_id=queries.vial_row(bank, batch.vial_ids[0]).taxon_id)
+    request_id = asked(bank, wish)
+    line = queries.request(bank, request_id).lines[0]
+    keep_fill(bank, request_id, {line.id: Filled((), "The bank has none of it.")})
+    kept = queries.request(bank, request_id)
+    assert kept.state is RequestState.OPEN
+    assert kept.lines[0].unmet == "The bank has none of it."

@@ -247,3 +247,16 @@ def test_vials_laid_from_a_slot_on_take_the_next_free_ones(bank, three):
     refused("places", lambda: moves_into(bank, three[:2], second, 4), "A5", "is taken")
     with pytest.raises(Refusal, match="has 1 free slots from I9 on"):
         moves_into(bank, three[:2], second, 80)
+
+
+def test_nothing_is_booked_before_the_vial_was_stored(bank):
+    fridge(bank)
+    vial_id = stored(bank).vial_ids[0]
+    early = date(2025, 8, 19)
+    with pytest.raises(Refusal, match="20 Aug 2025") as caught:
+        take(bank, TakeForm(vial_id, 10, Reason.LOSS, early))
+    assert caught.value.field == "on"
+    with pytest.raises(Refusal, match="20 Aug 2025"):
+        correct(bank, vial_id, 10, early, Basis.WEIGHED)
+    with pytest.raises(Refusal, match="Choose the vials"):
+        take(bank)

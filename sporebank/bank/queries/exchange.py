@@ -29,19 +29,23 @@ def contact(bank: Bank, contact_id: int) -> Contact:
 
 def requests(bank: Bank, *states: RequestState) -> list[Request]:
     """Return the requests in these states (all where none is named), the oldest open one first."""
-    test = f" AND request.state IN ({', '.join('?' * len(states))})" if states else ""
-    sql = f"""SELECT request.id, received_on, state, request.note, parcel.id, parcel.code, parcel.dispatched_on,
-            {_CONTACT} FROM request JOIN contact ON contact.id = request.contact_id
-            LEFT JOIN parcel ON parcel.request_id = request.id AND parcel.void = 0
-        WHERE request.void = 0{test} ORDER BY received_on, request.id"""
-    found = rows(bank, sql, *(state.value for state in states))
-    lines = _lines(bank, [row[0] for row in found])
-    return [_request(row, lines.get(row[0], [])) for row in found]
+    test = f"request.state IN ({', '.join('?' * len(states))})" if states else "TRUE"
+    return _requests(bank, test, *(state.value for state in states))
 
 
 def request(bank: Bank, request_id: int) -> Request:
     """Return one request."""
-    return next(one_of for one_of in requests(bank) if one_of.id == request_id)
+    return _requests(bank, "request.id = ?", request_id)[0]
+
+
+def _requests(bank: Bank, test: str, *values: object) -> list[Request]:
+    sql = f"""SELECT request.id, received_on, state, request.note, parcel.id, parcel.code, parcel.dispatched_on,
+            {_CONTACT} FROM request JOIN contact ON contact.id = request.contact_id
+            LEFT JOIN parcel ON parcel.request_id = request.id AND parcel.void = 0
+        WHERE request.void = 0 AND {test} ORDER BY received_on, request.id"""
+    found = rows(bank, sql, *values)
+    lines = _lines(bank, [row[0] for row in found])
+    return [_request(row, lines.get(row[0], [])) for row in found]
 
 
 def request_by_parcel(bank: Bank, code: str) -> int | None:

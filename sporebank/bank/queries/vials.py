@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from sporebank.bank.bank import Bank
@@ -253,3 +254,14 @@ def ledger(bank: Bank, vial_id: int) -> tuple[Movement, ...]:
         assert when is not None
         lines.append(Movement(line_id, vial_id, when, micrograms, Reason(reason), Basis(basis), note, bool(taken_back)))
     return tuple(lines)
+
+
+def stored_on(bank: Bank, vial_ids: Sequence[int]) -> dict[int, date]:
+    """Return the day on which each of these vials was stored."""
+    found = rows(
+        bank,
+        f"""SELECT vial_id, MIN(on_day) FROM movement
+            WHERE vial_id IN {numbers(vial_ids)} AND reason = ? GROUP BY vial_id""",
+        Reason.STORED.value,
+    )
+    return {int(vial_id): date.fromisoformat(on_day) for vial_id, on_day in found}
