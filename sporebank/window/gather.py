@@ -52,12 +52,10 @@ def whole(editor: NumberEdit) -> int | None:
 
 
 def show_problems(forms: Iterable[Form], problems: Sequence[Problem]) -> list[Problem]:
-    """Show each problem beside its field, the keyboard going to the first; return those that have none."""
-    forms, left = list(forms), []
-    for field, sentence in reversed(problems):
-        beside = next((form for form in forms if form.refuse(Refusal(sentence, field=field))), None)
-        if beside is None:
-            left.append((field, sentence))
-        else:
-            bring_into_sight(beside.fields[field])
-    return left[::-1]
+    """Show each problem beside its field, the keyboard going to the topmost; return those that have none."""
+    beside = {field: form for form in reversed(list(forms)) for field in reversed(form.fields)}
+    order = list(beside)
+    for field, sentence in sorted((one for one in problems if one[0] in beside), key=lambda one: order.index(one[0])):
+        beside[field].refuse(Refusal(sentence, field=field))
+        bring_into_sight(beside[field].fields[field])
+    return [one for one in problems if one[0] not in beside]
