@@ -296,6 +296,29 @@ def test_a_scanned_parcel_turns_to_its_request(shop: Shop) -> None:
     assert "No parcel with the code" in shop.told.infos[-1][0]
 
 
+def test_a_page_asked_for_a_request_before_it_was_ever_shown_turns_to_it(shop: Shop) -> None:
+    filled(shop, 1)
+    page = SharePage(shop.context)
+    page.focus_on(request_id=1)
+    shop.show(page)
+    shop.settle()
+    assert page.chosen().id == 1
+    assert page.chips.buttons["filled"].isChecked()
+
+
+def test_a_request_opened_in_the_editor_stays_there_when_something_else_changes(shop: Shop) -> None:
+    page = shop.open()
+    page.fill_request()
+    shop.settle()
+    with shop.qtbot.waitSignal(shop.context.changed):
+        shop.context.do(lambda bank: save_contact(bank, Contact(0, "Jonas Falk")))
+    shop.settle()
+    assert page.editor.isVisible()
+    shop.key(page.table, Qt.Key.Key_Down)
+    assert page.view.isVisible()
+    assert page.view.who.text() == "Piet Veenstra"
+
+
 def test_what_waits_is_counted(shop: Shop) -> None:
     filled(shop, 1)
     assert shop.do(lambda bank: SharePage.waiting(bank, TODAY)) == 2

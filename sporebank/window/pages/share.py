@@ -158,21 +158,22 @@ class SharePage(Page):
         for key, text in _STATES:
             count = sum(key in ("", one.state.value) for one in found)
             self.chips.buttons[key].setText(f"{text} {count:,}")
+        wanted = next((one for one in found if one.id == self._wanted), None)
+        if wanted is not None and self._state not in ("", wanted.state.value):
+            self._state = wanted.state.value
+            self.chips.set_chosen(self._state)
         self._choose_state(self._state)
 
     def _choose_state(self, state: str) -> None:
         chosen = self.chosen()
-        if self._wanted is None and chosen is not None:
-            self._wanted = chosen.id
+        wanted = self._wanted or (chosen.id if chosen is not None else None)
+        self._wanted = None
         self._state = state
         self.context.state.put("share/state", state)
         self.model.set_rows([one for one in self._all if state in ("", one.state.value)])
         self._list.setCurrentWidget(self.table if self.model.rows else self.none)
-        numbers = [number for number, one in enumerate(self.model.rows) if one.id == self._wanted]
-        if self._wanted is None or numbers or self._all:
-            self._wanted = None
         if self.model.rows:
-            self._select(numbers[0] if numbers else 0)
+            self._select(next((number for number, one in enumerate(self.model.rows) if one.id == wanted), 0))
         self._look_at_chosen()
 
     def _select(self, number: int) -> None:
@@ -182,16 +183,8 @@ class SharePage(Page):
     def _turn_to(self, request_id: int) -> None:
         """Choose a request, under the filter of its own state where the one that holds would hide it."""
         self._wanted = request_id
-        known = [one for one in self._all if one.id == request_id]
-        if known and self._state not in ("", known[0].state.value):
-            self._state = known[0].state.value
-        elif not known:
-            self._state = ""
-            self.refresh()
-            self.chips.set_chosen("")
-            return
-        self.chips.set_chosen(self._state)
-        self._choose_state(self._state)
+        self.refresh()
+        self.table.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _found(self, code: str, request_id: int | None) -> None:
         if request_id is None:
@@ -251,7 +244,7 @@ class SharePage(Page):
 
         def done(_: None) -> None:
             self.right.setCurrentWidget(self.view)
-            self._turn_to_after(request.id, RequestState.FILLED)
+            self._turn_to(request.id)
             self.context.done(f"{packets} held back for {request.contact.name}; nothing has left the ledger.")
 
         self.editor.keep.setEnabled(False)
@@ -264,20 +257,11 @@ class SharePage(Page):
             self.editor.keep.setEnabled(True)
             tell_failure(self.context.tell, failure)
 
-    def _turn_to_after(self, request_id: int, state: RequestState) -> None:
-        """Follow a request into its new state, so that it stays in sight."""
-        self._wanted = request_id
-        if self._state:
-            self._state = state.value
-            self.chips.set_chosen(self._state)
-        self.refresh()
-        self.table.setFocus(Qt.FocusReason.OtherFocusReason)
-
     # -- actions
 
     def new_request(self) -> None:
         """Write down who asks for what."""
-        self.context.dialog("new_request", then=lambda request_id: self._turn_to_after(request_id, RequestState.OPEN))
+        self.context.dialog("new_request", then=self._turn_to)
 
     def open_contacts(self) -> None:
         """Show everybody who gives or asks."""
@@ -306,9 +290,7 @@ class SharePage(Page):
         chosen = self.chosen()
         if chosen is not None:
             request_id = chosen.id
-            self.context.dialog(
-                "dispatch", request_id=request_id, then=lambda: self._turn_to_after(request_id, RequestState.SENT)
-            )
+            self.context.dialog("dispatch", request_id=request_id, then=lambda: self._turn_to(request_id))
 
     def close_request(self) -> None:
         """Ask once, then close the request; what is held for it is free again."""
