@@ -42,12 +42,12 @@ class Choice(_Calm, Generic[T]):
 
     def offer(self, choices: Sequence[tuple[str, T]]) -> None:
         """Offer other choices; what was chosen stays chosen where it is still there."""
-        before = self._values[self.currentIndex()] if self._values else None
+        before = self._values[self.currentIndex() : self.currentIndex() + 1]
         self.clear()
         self._values = [value for _, value in choices]
         self.addItems([text for text, _ in choices])
-        if before in self._values:
-            self.set_value(before)
+        for value in before:
+            self.set_value(value)
 
     def value(self) -> T:
         """Return the value chosen."""
