@@ -20,10 +20,9 @@ MOST = 12
 class ReplicateLine:
     """One count: germinated of sown."""
 
-    def __init__(self, number: int, of: int) -> None:
+    def __init__(self, number: int) -> None:
         self.number = label(f"Count {number}", "mute")
         self.germinated, self.of, self.sown = NumberEdit(), label("of", "mute"), NumberEdit()
-        self.sown.set_value(float(of))
         for editor, what in ((self.germinated, "germinated"), (self.sown, "looked at")):
             editor.said.hide()
             editor.setAccessibleName(f"Count {number}, {what}")
@@ -32,6 +31,11 @@ class ReplicateLine:
     def cells(self) -> tuple[QWidget, ...]:
         """The widgets of the line from the left."""
         return (self.number, self.germinated, self.of, self.sown)
+
+    def empty(self, size: int) -> None:
+        """Show an empty count of so many spores."""
+        self.germinated.set_value(None)
+        self.sown.set_value(float(size))
 
     def value(self) -> Replicate | None:
         """Return the count, or None where how many germinated is not written.
@@ -56,11 +60,8 @@ class ReplicateGrid(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.lines: list[ReplicateLine] = []
-        self._grid = QGridLayout()
-        self._grid.setVerticalSpacing(4)
-        self._grid.setColumnStretch(1, 1)
-        self._grid.setColumnStretch(3, 1)
+        self._all = [ReplicateLine(number) for number in range(1, MOST + 1)]
+        self._shown = 0
         self.more, self.fewer = QPushButton("&Add a count"), QPushButton("Re&move the last")
         for button in (self.more, self.fewer):
             button.setProperty("quiet", True)
@@ -70,17 +71,43 @@ class ReplicateGrid(QWidget):
         deeds.addStretch(1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
-        layout.addLayout(self._grid)
+        layout.addLayout(self._table())
         layout.addLayout(deeds)
         self.more.clicked.connect(self._add_by_hand)
         self.fewer.clicked.connect(self._remove_by_hand)
+        self.setFocusProxy(self._all[0].germinated)
+
+    def _table(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setVerticalSpacing(4)
+        grid.setColumnStretch(1, 1)
+        grid.setColumnStretch(3, 1)
+        for row, line in enumerate(self._all):
+            for column, cell in enumerate(line.cells):
+                grid.addWidget(cell, row, column)
+            for editor in (line.germinated, line.sown):
+                editor.edited.connect(self.edited)
+                editor.line.returnPressed.connect(lambda line=line: self._move_on(line))
+        return grid
+
+    @property
+    def lines(self) -> list[ReplicateLine]:
+        """The counts in sight."""
+        return self._all[: self._shown]
 
     def start_over(self, sizes: Sequence[int]) -> None:
         """Show empty counts of so many spores each."""
-        while self.lines:
-            self._remove()
-        for size in sizes[:MOST]:
-            self._add(size)
+        for line, size in zip(self._all, sizes, strict=False):
+            line.empty(size)
+        self._show(min(len(sizes), MOST))
+
+    def _show(self, count: int) -> None:
+        self._shown = count
+        for number, line in enumerate(self._all):
+            for cell in line.cells:
+                cell.setVisible(number < count)
+        self.more.setEnabled(count < MOST)
+        self.fewer.setEnabled(count > 1)
 
     def sizes(self) -> list[int]:
         """Return of how many spores each count is, as far as that can be read."""
@@ -110,44 +137,14 @@ class ReplicateGrid(QWidget):
         return germination.result(counts) if counts and sound else ""
 
     def _add_by_hand(self) -> None:
-        self._add(self.sizes()[-1] if self.lines else 100)
+        self._all[self._shown].empty(self.sizes()[-1])
+        self._show(self._shown + 1)
         self.lines[-1].germinated.line.setFocus(Qt.FocusReason.TabFocusReason)
         self.edited.emit()
 
     def _remove_by_hand(self) -> None:
-        self._remove()
+        self._show(self._shown - 1)
         self.edited.emit()
-
-    def _add(self, size: int) -> None:
-        line = ReplicateLine(len(self.lines) + 1, size)
-        for column, cell in enumerate(line.cells):
-            self._grid.addWidget(cell, len(self.lines), column)
-        for editor in (line.germinated, line.sown):
-            editor.edited.connect(self.edited)
-            editor.line.returnPressed.connect(lambda line=line: self._move_on(line))
-        self.lines.append(line)
-        self._enable()
-
-    def _remove(self) -> None:
-        for cell in self.lines.pop().cells:
-            self._grid.removeWidget(cell)
-            cell.hide()
-            cell.deleteLater()
-        self._enable()
-
-    def _enable(self) -> None:
-        self.more.setEnabled(len(self.lines) < MOST)
-        self.fewer.setEnabled(len(self.lines) > 1)
-        if self.lines:
-            self.setFocusProxy(self.lines[0].germinated)
-        before: QWidget | None = None
-        for line in self.lines:
-            for editor in (line.germinated.line, line.sown.line):
-                if before is not None:
-                    QWidget.setTabOrder(before, editor)
-                before = editor
-        if before is not None:
-            QWidget.setTabOrder(before, self.more)
 
     def _move_on(self, line: ReplicateLine) -> None:
         number = self.lines.index(line) + 1

@@ -45,9 +45,14 @@ def close_list(qtbot: QtBot, window: QWidget, line: QLineEdit) -> None:
     if popup.isVisible():
         qtbot.keyClick(popup, Qt.Key.Key_Escape)
     QApplication.processEvents()
+    bring_to_front(qtbot, window)
+    line.setFocus()
+
+
+def bring_to_front(qtbot: QtBot, window: QWidget) -> None:
+    """Make the window the one that keys go to."""
     window.activateWindow()
     qtbot.waitUntil(window.isActiveWindow)
-    line.setFocus()
 
 
 def choose(qtbot: QtBot, window: QWidget, name: str, text: str) -> None:
@@ -80,4 +85,5 @@ def turn_to(qtbot: QtBot, window: QWidget, first: str, wanted: str) -> None:
 
 def keep(qtbot: QtBot, window: QWidget) -> None:
     """Press Ctrl and Return."""
+    bring_to_front(qtbot, window)
     qtbot.keyClick(at(window), Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)

@@ -74,6 +74,7 @@ class SowPage(Page):
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
         self._wanted_vial = self._wanted_sowing = 0
+        self._to_form = False
         self._reading: Ticket | None = None
         self.search = QLineEdit()
         self.search.setPlaceholderText("Vial to sow from: taxon, clone or place, or scan its label")
@@ -126,9 +127,8 @@ class SowPage(Page):
         """Turn to a vial (`vial_id`), or to the sowing that a `code` of a pot or sowing belongs to."""
         vial_id = focus.get("vial_id")
         if isinstance(vial_id, int):
-            self._wanted_vial = vial_id
+            self._wanted_vial, self._to_form = vial_id, True
             self.refresh()
-            self.form.first_focus().setFocus()
         elif "code" in focus:
             code = str(focus["code"])
             self.context.read(lambda bank: queries.pot_sowing(bank, code), lambda found: self._go_to(code, found))
@@ -158,6 +158,9 @@ class SowPage(Page):
         _select(self.table, [row.id for row in self.vials.rows], self._wanted_vial or self.form.vial_id)
         _select(self.sown, [row.id for row in self.sowings.rows], sowing_id)
         self._wanted_sowing = 0
+        if self._to_form:
+            self._to_form = False
+            self.form.first_focus().setFocus()
 
     def _show_vial(self) -> None:
         chosen = self.table.selectionModel().selectedRows()

@@ -66,7 +66,7 @@ class TestPage(Page):
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
-        self._which, self._wanted = DUE, 0
+        self._which, self._wanted, self._to_form = DUE, 0, False
         self._reading: Ticket | None = None
         self.chips = Chips("Batches", ((DUE, "Due"), (ALL, "All batches")))
         self.chips.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
@@ -117,9 +117,8 @@ class TestPage(Page):
         """Turn to a batch (`batch_id`); a `code` is looked for among all batches."""
         batch_id = focus.get("batch_id")
         if isinstance(batch_id, int):
-            self._wanted = batch_id
+            self._wanted, self._to_form = batch_id, True
             self.refresh()
-            self.form.first_focus().setFocus()
         elif "code" in focus:
             self.search.setText(str(focus["code"]))
             self._search()
@@ -166,6 +165,9 @@ class TestPage(Page):
             self.table.scrollTo(self.model.index(number, 0))
         elif kept:
             self.table.clearSelection()
+        if self._to_form:
+            self._to_form = False
+            self.form.first_focus().setFocus()
 
     def _count_words(self, count: int) -> str:
         if self._which == DUE:
