@@ -5,9 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QMimeData, QSize, Qt, Signal
-from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent
-from PySide6.QtWidgets import QHeaderView, QTreeWidget, QTreeWidgetItem, QWidget
+from PySide6.QtCore import QMimeData, QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
+from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent, QPalette
+from PySide6.QtWidgets import (
+    QHeaderView,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTreeWidget,
+    QTreeWidgetItem,
+    QWidget,
+)
 
 from sporebank.core import forecast_words
 from sporebank.core.ageing import modelled
@@ -17,6 +24,7 @@ from sporebank.window.theme import tokens
 MIME = "application/x-sporebank-vials"
 Listed = tuple[Place, str, int]
 _ID = Qt.ItemDataRole.UserRole
+OWN_ROLE = Qt.ItemDataRole.UserRole + 1
 
 
 @dataclass(frozen=True)
@@ -113,6 +121,16 @@ def as_mime(vial_ids: Sequence[int]) -> QMimeData:
     return data
 
 
+class _Conditions(QStyledItemDelegate):
+    """Draws what is met in a place, muted where nothing of it is the place's own."""
+
+    def initStyleOption(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> None:
+        """Choose the colour at paint time, so that it follows the palette worn."""
+        super().initStyleOption(option, index)
+        if not index.data(OWN_ROLE):
+            option.palette.setColor(QPalette.ColorRole.Text, tokens().colour("mute"))
+
+
 class PlaceTree(QTreeWidget):
     """Signals: `chosen(place_id)` when another place is chosen; `dropped(place_id, vial_ids)`."""
 
@@ -124,6 +142,7 @@ class PlaceTree(QTreeWidget):
         self._items: dict[int, QTreeWidgetItem] = {}
         self.setAccessibleName("Places")
         self.setHeaderLabels(["Place", "Met there", "Vials", "Free"])
+        self.setItemDelegateForColumn(1, _Conditions(self))
         self.setUniformRowHeights(True)
         self.setAcceptDrops(True)
         self.setIndentation(14)
@@ -155,9 +174,7 @@ class PlaceTree(QTreeWidget):
         item = QTreeWidgetItem(texts)
         item.setData(0, _ID, node.place.id)
         item.setSizeHint(0, QSize(0, self.fontMetrics().height() + 11))
-        own = node.place.temperature is not None or node.place.humidity is not None
-        if not own:
-            item.setForeground(1, tokens().colour("mute"))
+        item.setData(1, OWN_ROLE, node.place.temperature is not None or node.place.humidity is not None)
         for column in (2, 3):
             item.setTextAlignment(column, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         for column in range(4):

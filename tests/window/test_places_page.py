@@ -27,7 +27,7 @@ from sporebank.window.dialogs.places import (
     next_name,
 )
 from sporebank.window.pages.places import PlacesPage
-from sporebank.window.place_tree import as_mime, cold_caution, vials_of
+from sporebank.window.place_tree import OWN_ROLE, as_mime, cold_caution, vials_of
 from tests.window.conftest import TODAY, Told
 
 Show = Callable[[QWidget], QWidget]
@@ -130,8 +130,7 @@ def test_the_tree_tells_what_is_met_and_how_much_lies_there(house: House) -> Non
     fridge, other = tree.topLevelItem(0), tree.topLevelItem(1)
     assert [fridge.text(column) for column in range(4)] == ["Fridge 1", "4 °C, 15 % RH", "81", ""]
     assert [other.child(0).text(column) for column in range(4)] == ["Box 2", "4 °C, 15 % RH", "9", "72"]
-    inherited, own = other.child(0).foreground(1), other.foreground(1)
-    assert inherited.color() != own.color()
+    assert [item.data(1, OWN_ROLE) for item in (other, other.child(0))] == [True, False]
     spoken = other.child(0).data(0, Qt.ItemDataRole.AccessibleTextRole)
     assert spoken == "Fridge 2 / Box 2, 4 °C, as Fridge 2; 15 % RH, as Fridge 2. 9 vials, 72 free slots"
 
@@ -154,7 +153,8 @@ def test_a_box_lies_open_with_a_sign_and_a_number_in_every_slot(house: House) ->
 def test_slots_are_walked_selected_opened_and_moved_with_the_keyboard(house: House) -> None:
     page = house.open()
     grid = page.grid
-    grid.setFocus()
+    house.key(page.tree, Qt.Key.Key_Return)
+    assert grid.hasFocus()
     assert not page.has(Needs.SELECTION)
     house.key(grid, Qt.Key.Key_Space)
     house.key(grid, Qt.Key.Key_Right, CTRL)

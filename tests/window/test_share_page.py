@@ -171,6 +171,8 @@ def test_a_vial_is_changed_and_one_taken_out_before_it_is_kept(shop: Shop) -> No
     assert row.count.value() == 2
     row.count.setFocus()
     shop.key(row.count, Qt.Key.Key_Down)
+    page.fill_request()
+    shop.settle()
     assert card.summary.text() == "1 of 2 packets chosen by hand."
     shop.click(card.more)
     second = card.rows[1]

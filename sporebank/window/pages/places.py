@@ -105,6 +105,7 @@ class PlacesPage(Page):
 
     def _connect(self) -> None:
         self.tree.chosen.connect(self._choose)
+        self.tree.itemActivated.connect(lambda *_: self._go_inside())
         self.tree.dropped.connect(lambda place_id, ids: self._drop(place_id, None, ids))
         self.grid.dropped.connect(lambda slot, ids: self._drop(self._shown, slot, ids))
         self.grid.opened.connect(self._open)
@@ -204,6 +205,11 @@ class PlacesPage(Page):
             self.model.set_rows([row for _, row in inside])
             self.inside.setCurrentWidget(self.table if inside else self.nothing)
         self._look_at_chosen()
+
+    def _go_inside(self) -> None:
+        view = self.inside.currentWidget()
+        if view is not None:
+            view.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _look_at_chosen(self) -> None:
         self.deeds["move_slots"].setEnabled(bool(self.chosen_rows()))

@@ -217,8 +217,12 @@ class SharePage(Page):
     # -- filling
 
     def fill_request(self) -> None:
-        """Propose the vials to draw from, or show what is held, to be changed."""
-        self._start_filling(anew=False)
+        """Propose the vials to draw from, or show what is held, to be changed; what is being changed stays."""
+        chosen = self.chosen()
+        if chosen is not None and self._editing(chosen.id):
+            self.editor.keep.setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
+            self._start_filling(anew=False)
 
     def _start_filling(self, *, anew: bool) -> None:
         chosen = self.chosen()
