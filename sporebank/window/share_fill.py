@@ -181,7 +181,6 @@ class PickRow(QWidget):
         self.vial.setAccessibleName(f"Vial for {spoken}")
         self.count = Count(1, max(line.packets, count), count)
         self.count.setAccessibleName(f"Packets from this vial for {spoken}")
-        self.count.setSuffix(" packets" if line.packets > 1 else " packet")
         self.count.setMinimumWidth(self.count.fontMetrics().horizontalAdvance("1000 packets") + 44)
         drop = QPushButton("Take out")
         drop.setProperty("quiet", True)
@@ -208,6 +207,7 @@ class PickRow(QWidget):
     def _tell(self) -> None:
         pick = self._picks[self.vial.value()]
         asked = self.count.value() * self._size
+        self.count.setSuffix(" packet" if self.count.value() == 1 else " packets")
         short = f"too little: {amounts.show(asked)} is asked of it" if asked > pick.free else ""
         doubts = ", ".join(part for part in (*pick.doubts, short) if part)
         said = f"{pick.row.place or 'In no place'} · {likely(pick.row.share, pick.row.state)}"
