@@ -132,9 +132,9 @@ class CleaningPart(Section):
         form.add("fronds", "Fro&nds picked", self.fronds)
         form.add("cleaned_on", "C&leaned on", self.cleaned_on)
         form.add("minutes", "M&inutes it took", self.minutes)
-        form.add("cleaning", "&How", self.cleaning)
+        form.add("cleaning", "How", self.cleaning)
         self._screen_field = form.add("screen_um", "Screen (&µm)", self.aperture, "Apertures of ISO 3310-1.")
-        form.add("purity", "How clea&n", self.purity, span=2)
+        form.add("purity", "How clean", self.purity, span=2)
         dust = label(load_cautions().work("spore dust"), "warn", wrap=True)
         for number in (self.fronds, self.minutes):
             number.said.hide()

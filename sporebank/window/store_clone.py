@@ -45,12 +45,14 @@ class ClonePart(Section):
         add("clone_code", "C&ode", self.code, "Your own; all else may stay empty.")
         add("source", "Kind of &source", self.source)
         add("origin", "&Where from", self.origin)
-        add("acquired", "When it &came", self.acquired)
+        add("acquired", "Wh&en it came", self.acquired)
         add("acquired_from", "&By whom", self.acquired_from)
-        add("permission", "May be s&hared", self.permission)
+        add("permission", "Ma&y be shared", self.permission)
         add("permit_note", "Pe&rmit", self.permit)
         add("parent", "Raised &from clone", self.parent_code)
-        add("network_number", "Garden's network number", self.number, "Kept to the letter, also for offspring.", span=2)
+        add(
+            "network_number", "&Garden's network number", self.number, "Kept to the letter, also for offspring.", span=2
+        )
 
     def _choose(self) -> None:
         self._chosen_by_hand = True

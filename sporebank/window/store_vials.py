@@ -70,14 +70,14 @@ class VialsPart(Section):
         self.lines: list[VialLine] = []
         self.count = Count(1, MOST_VIALS, context.state.get("store/vials", 3))
         self.stored_on = DayEdit(context.today())
-        self.uneven = QCheckBox("Une&ven amounts, each written beside its vial")
+        self.uneven = QCheckBox("Uneven amounts, each written beside its vial")
         self.told = label(role="mute", wrap=True)
         self.no_box = label(
             "There is no box yet. Add one on the page Places, or put them away later.", "mute", wrap=True
         )
         form, whole = Form(columns=2), Form()
         form.add("vials", "Number of &vials", self.count)
-        form.add("stored_on", "Stored &on", self.stored_on)
+        form.add("stored_on", "Stored on", self.stored_on)
         inside = QWidget()
         self._grid = QGridLayout(inside)
         self._grid.setContentsMargins(0, 0, 0, 0)

@@ -50,7 +50,7 @@ def look(bank: Bank, typed: str) -> Look:
 
 
 class WhatPart(Section):
-    """The name. Signals: `edited` when the name changed by the keeper's hand."""
+    """The name; what the keeper chose about how it keeps holds for its genus. Signals: `edited` when the name changed by the keeper's hand."""
 
     edited = Signal()
 
@@ -72,8 +72,10 @@ class WhatPart(Section):
         below.add("spore_class", "How its spore &keeps", self.keeps, span=2)
         self.add(top, self.understood, self.remarks, self.cautions, self.verified, below, self.why)
         self.forms: tuple[Form, ...] = (top, below)
-        self._received_by_hand = self._class_by_hand = False
-        self.taxon.edited.connect(self.edited)
+        self._received_by_hand = self._class_by_hand = self._verified_by_hand = False
+        self._genus = ""
+        self.taxon.edited.connect(self._new_name)
+        self.verified.clicked.connect(self._verify)
         self.received_as.textEdited.connect(lambda text: self._by_hand(bool(text)))
         self.keeps.edited.connect(self._choose_class)
         self.show_nothing()
@@ -81,12 +83,20 @@ class WhatPart(Section):
     def _by_hand(self, received: bool) -> None:
         self._received_by_hand = received
 
+    def _new_name(self) -> None:
+        """Drop the word that the name is checked: it was about another name."""
+        self._verified_by_hand = False
+        self.edited.emit()
+
+    def _verify(self) -> None:
+        self._verified_by_hand = True
+
     def _choose_class(self) -> None:
         self._class_by_hand = True
 
     def start_over(self) -> None:
         """Empty the part."""
-        self._received_by_hand = self._class_by_hand = False
+        self._received_by_hand = self._class_by_hand = self._verified_by_hand = False
         for line in (self.received_as, self.old_name):
             line.clear()
         self.taxon.show_text("")
@@ -108,10 +118,12 @@ class WhatPart(Section):
         if not self._received_by_hand:
             typed = " ".join(seen.typed.split())
             self.received_as.setText("" if typed == found.text else typed)
+        self._class_by_hand = self._class_by_hand and found.name.genus == self._genus
+        self._genus = found.name.genus
         if not self._class_by_hand:
             self.keeps.set_value(found.spore_class)
-        if seen.verified:
-            self.verified.setChecked(True)
+        if not self._verified_by_hand:
+            self.verified.setChecked(seen.verified)
 
     def _say(self, understood: str, remarks: str, cautions: str, why: str) -> None:
         texts = ((self.understood, understood), (self.remarks, remarks), (self.cautions, cautions), (self.why, why))

@@ -76,7 +76,7 @@ class TestPart(Section):
         form.add("sown_on", "So&wn on", self.sown_on)
         form.add("counted_on", "C&ounted on", self.counted_on)
         form.add("replicates", "&Germinated, of how many looked at", self.counts, COUNTS, span=2)
-        below.add("medium", "On &what", self.medium)
+        below.add("medium", "On w&hat", self.medium)
         below.add("light", "&Light", self.light)
         below.add("temperature", "&Temperature (°C)", self.temperature)
         below.add("note", "&Note", self.note)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLineEdit, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 from pytestqt.qtbot import QtBot
 
 MOST_STOPS = 200
@@ -87,3 +90,11 @@ def keep(qtbot: QtBot, window: QWidget) -> None:
     """Press Ctrl and Return."""
     bring_to_front(qtbot, window)
     qtbot.keyClick(at(window), Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+
+
+def doubled_letters(page: QWidget) -> list[str]:
+    """Return the letters that Alt would lead to two things in sight on a page."""
+    labels = [label.text() for label in page.findChildren(QLabel) if label.buddy() and label.isVisible()]
+    buttons = [button.text() for button in page.findChildren(QAbstractButton) if button.isVisible()]
+    letters = [letter.lower() for text in labels + buttons for letter in re.findall("&([^& ])", text)]
+    return [letter for letter, times in Counter(letters).items() if times > 1]

@@ -24,7 +24,7 @@ from sporebank.window.pages.sow import SowPage
 from sporebank.window.theme import Theme
 from tests.builders import clone, fridge, stored
 from tests.window.conftest import TODAY, Told
-from tests.window.keys import at, keep, press, write
+from tests.window.keys import at, doubled_letters, keep, press, write
 
 Make = Callable[..., Context]
 Show = Callable[[QWidget], QWidget]
@@ -233,6 +233,15 @@ def test_rooms_are_completed_and_the_last_one_is_remembered(potting: Potting, sh
     potting.settle()
     assert again.form.room.text() == "Propagation house"
     assert again.form.pots.value() == 2
+
+
+def test_every_letter_leads_to_one_thing(potting: Potting) -> None:
+    potting.find("affinis")
+    potting.write("Room", "Lean-to")
+    potting.keep()
+    potting.find("regalis")
+    assert potting.page.form.knowingly.isVisible()
+    assert doubled_letters(potting.page) == []
 
 
 def test_an_empty_bank_says_what_to_do_first(

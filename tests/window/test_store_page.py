@@ -22,7 +22,7 @@ from sporebank.window.pages.store import StorePage
 from sporebank.window.theme import Theme
 from tests.builders import clone, fridge, stored
 from tests.window.conftest import Told
-from tests.window.keys import at, choose, close_list, keep, press, tab_to, turn_to, write
+from tests.window.keys import at, choose, close_list, doubled_letters, keep, press, tab_to, turn_to, write
 
 Make = Callable[..., Context]
 Show = Callable[[QWidget], QWidget]
@@ -392,6 +392,34 @@ def test_undo_brings_the_form_back_as_it_was_written(desk: Desk) -> None:
     assert desk.page.cleaning.collected.line.text() == "2025"
     desk.keep()
     assert len(desk.read(queries.batches)) == 1
+
+
+def test_a_tick_that_a_name_is_checked_is_about_that_name_alone(desk: Desk) -> None:
+    desk.context.do(lambda bank: stored(bank, "Osmunda regalis", verified=True))
+    desk.settle()
+    desk.write("Taxon", "Osmunda regalis")
+    assert desk.page.what.verified.isChecked()
+    desk.write("Taxon", "Osmunda japonica")
+    assert not desk.page.what.verified.isChecked()
+    desk.press("Name checked: I am sure that it is this")
+    desk.choose("How its spore keeps", "Not green")
+    desk.context.do(lambda bank: stored(bank, "Blechnum spicant", clone=clone("B-1")))
+    desk.settle()
+    assert desk.page.what.verified.isChecked()
+    assert desk.page.what.keeps.value() is SporeClass.NON_GREEN
+    desk.write("Taxon", "Osmunda lancea")
+    assert not desk.page.what.verified.isChecked()
+    assert desk.page.what.keeps.value() is SporeClass.NON_GREEN  # of the same genus
+    desk.write("Taxon", "Equisetum hyemale")
+    assert desk.page.what.keeps.value() is SporeClass.GREEN
+
+
+def test_every_letter_leads_to_one_thing(desk: Desk) -> None:
+    desk.write("Taxon", "Osmunda regalis")
+    desk.choose("How", "Screened")
+    for way in ("By volume", "Chamber count", "By eye", "Weighed"):
+        desk.page.amount.ways.buttons[{"By volume": "volume", "By eye": "by eye"}.get(way, way.lower())].click()
+        assert doubled_letters(desk.page) == [], way
 
 
 def test_a_clone_can_be_asked_for(desk: Desk) -> None:

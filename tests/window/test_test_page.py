@@ -23,7 +23,7 @@ from sporebank.window.pages.test import TestPage
 from sporebank.window.theme import Theme
 from tests.builders import clone, counted, fridge, stored
 from tests.window.conftest import TODAY, Told
-from tests.window.keys import at, choose, keep, press, tab_to, write
+from tests.window.keys import at, choose, doubled_letters, keep, press, tab_to, write
 
 Make = Callable[..., Context]
 Show = Callable[[QWidget], QWidget]
@@ -219,6 +219,11 @@ def test_half_a_count_survives_a_deed_elsewhere(bench: Bench) -> None:
     bench.context.do(lambda bank: stored(bank, "Blechnum spicant", clone=clone("B-1")))
     bench.settle()
     assert bench.page.form.counts.lines[1].germinated.line.text() == "31"
+
+
+def test_every_letter_leads_to_one_thing(bench: Bench) -> None:
+    bench.take_first()
+    assert doubled_letters(bench.page) == []
 
 
 def test_an_empty_bank_says_what_to_do_first(
