@@ -50,7 +50,10 @@ def look(bank: Bank, typed: str) -> Look:
 
 
 class WhatPart(Section):
-    """The name; what the keeper chose about how it keeps holds for its genus. Signals: `edited` when the name changed by the keeper's hand."""
+    """The name as typed and as understood. Signals: `edited` when it changed by the keeper's hand.
+
+    That a name is checked holds for that name alone, and how its spore keeps, once chosen by hand, for its genus.
+    """
 
     edited = Signal()
 
