@@ -361,3 +361,17 @@ def test_no_more_packets_than_wished_are_held(bank):
     with pytest.raises(Refusal, match="Wish 1 is for 2 packets, 3 are chosen"):
         keep_fill(bank, request_id, {line.id: Filled(batch.vial_ids, "")})
     assert drawn(bank, request_id) == [[]]
+
+
+def test_what_is_of_another_kind_or_may_not_go_is_not_held_even_by_hand(bank):
+    wanted = stored(bank, vials=1)
+    other = stored(bank, "Osmunda regalis", clone=clone("C-02"), vials=1)
+    kept = stored(bank, clone=clone("C-03", permission=Permission.NO), vials=1)
+    ask_first = stored(bank, clone=clone("C-04", permission=Permission.ASK), vials=1)
+    request_id = asked(bank, Wish(1, 1_000, taxon_id=taxon_of(bank, wanted)))
+    (line,) = queries.request(bank, request_id).lines
+    for wrong in (other, kept):
+        with pytest.raises(Refusal, match="not of its kind, is empty, or may not be given away"):
+            keep_fill(bank, request_id, {line.id: Filled(wrong.vial_ids, "")})
+    keep_fill(bank, request_id, {line.id: Filled(ask_first.vial_ids, "")})
+    assert drawn(bank, request_id) == [list(ask_first.vial_ids)]

@@ -257,6 +257,8 @@ def test_a_parcel_is_dispatched_after_its_cautions_and_taken_back(shop: Shop) ->
     shop.settle()
     assert shop.left(3) == 10_000
     assert shop.request(1).state is RequestState.FILLED
+    assert page.chips.buttons["filled"].isChecked()
+    assert page.chosen().id == 1
 
 
 def test_papers_open_for_the_parcel(shop: Shop) -> None:

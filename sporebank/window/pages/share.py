@@ -153,11 +153,14 @@ class SharePage(Page):
         return self.model.rows[rows[0].row()] if rows else None
 
     def _show(self, found: list[Request]) -> None:
+        """Show the requests; the one chosen is followed into whatever state a deed has put it."""
         self._all = found
         self._whole.setCurrentIndex(0 if found else 1)
         for key, text in _STATES:
             count = sum(key in ("", one.state.value) for one in found)
             self.chips.buttons[key].setText(f"{text} {count:,}")
+        before = self.chosen()
+        self._wanted = self._wanted or (None if before is None else before.id)
         wanted = next((one for one in found if one.id == self._wanted), None)
         if wanted is not None and self._state not in ("", wanted.state.value):
             self._state = wanted.state.value
