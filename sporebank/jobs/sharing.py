@@ -168,9 +168,7 @@ def _check_chosen(bank: Bank, request: Request, chosen: dict[int, Filled]) -> No
             raise Refusal(f"Wish {line.rank} is for {line.packets} packets, {len(drawn)} are chosen. Take some out.")
         offered = {one.vial_id for one in offers(bank, line) if one.permission is not Permission.NO} if drawn else set()
         if not offered.issuperset(drawn):
-            raise Refusal(
-                f"A vial chosen for wish {line.rank} is not of its kind, is empty, or may not be given away."
-            )
+            raise Refusal(f"A vial chosen for wish {line.rank} is not of its kind, is empty, or may not be given away.")
         for vial_id in drawn:
             wanted[vial_id] = wanted.get(vial_id, 0) + line.packet_ug
     held = queries.reserved(bank, request.parcel_id)

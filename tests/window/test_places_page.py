@@ -29,6 +29,7 @@ from sporebank.window.dialogs.places import (
 from sporebank.window.pages.places import PlacesPage
 from sporebank.window.place_tree import OWN_ROLE, as_mime, cold_caution, vials_of
 from tests.window.conftest import TODAY, Told
+from tests.window.keys import doubled_letters
 
 Show = Callable[[QWidget], QWidget]
 Settle = Callable[[Context], None]
@@ -246,6 +247,7 @@ def test_a_box_is_added_beside_the_one_chosen(house: House) -> None:
     assert (dialog.kind.value(), dialog.inside.currentText()) == (PlaceKind.BOX, "Fridge 1")
     assert dialog.name.text() == "Box 2"
     assert dialog.rows.isVisible()
+    assert doubled_letters(dialog) == []
     house.key(dialog.usual, Qt.Key.Key_Down)
     assert (dialog.rows.value(), dialog.columns.value()) == (10, 10)
     house.key(dialog.columns, Qt.Key.Key_Up)
@@ -392,3 +394,4 @@ def test_every_control_has_a_name(house: House) -> None:
         if widget.focusPolicy() & Qt.FocusPolicy.TabFocus and widget.isVisible():
             named = widget.accessibleName() or getattr(widget, "text", lambda: "")()
             assert named, f"{type(widget).__name__} has no name"
+    assert doubled_letters(page) == []

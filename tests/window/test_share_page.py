@@ -25,6 +25,7 @@ from sporebank.window.pages.share import SharePage
 from sporebank.window.share_view import LineCard
 from tests.builders import clone, counted, fridge, stored
 from tests.window.conftest import TODAY, Told
+from tests.window.keys import doubled_letters
 
 Show = Callable[[QWidget], QWidget]
 Settle = Callable[[Context], None]
@@ -451,3 +452,13 @@ def test_every_control_has_a_name(shop: Shop, what: str) -> None:
         if widget.focusPolicy() & Qt.FocusPolicy.TabFocus and widget.isVisible():
             named = widget.accessibleName() or getattr(widget, "text", lambda: "")()
             assert named, f"{type(widget).__name__} has no name"
+    assert doubled_letters(page) == []
+
+
+def test_every_letter_of_the_dialogs_leads_to_one_thing(shop: Shop) -> None:
+    dialog = ask(shop)
+    shop.qtbot.keyClicks(dialog.who, "Ilse Brandt")
+    contacts = ContactsDialog(shop.context, shop.page)
+    shop.show(contacts)
+    assert doubled_letters(dialog) == []
+    assert doubled_letters(contacts) == []

@@ -31,7 +31,7 @@ _LOOSE = tuple(column for column in VIAL_COLUMNS if column.key in ("code", "taxo
 #: The buttons over a place: the method of the page, and what is written on it.
 DEEDS = (
     ("move_slots", "Mo&ve vials…"),
-    ("show_vials", "List its &vials"),
+    ("show_vials", "&List its vials"),
     ("rename_place", "Rena&me…"),
     ("set_conditions", "C&onditions…"),
     ("move_place", "Move the &place…"),
