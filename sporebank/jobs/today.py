@@ -23,9 +23,14 @@ class Agenda:
     crossing: tuple[Due, ...]
     to_cull: int
 
-    def count(self) -> int:
-        """Return how many lines wait."""
-        return len(self.green) + len(self.requests) + len(self.tests) + len(self.crossing) + bool(self.to_cull)
+    def waiting(self) -> dict[str, int]:
+        """Return how many things wait on each page; what has a page of its own is not counted for Today as well."""
+        return {
+            "today": len(self.green) + len(self.crossing),
+            "test": len(self.tests),
+            "share": len(self.requests),
+            "cull": self.to_cull,
+        }
 
 
 def agenda(bank: Bank) -> Agenda:

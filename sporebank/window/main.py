@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from sporebank.core.records import Changed
+from sporebank.jobs.today import Agenda, agenda
 from sporebank.jobs.undo import NextSteps, next_steps
 from sporebank.window.actions import ACTIONS, MENUS, ActionSpec, Needs
 from sporebank.window.commands import Commands
@@ -204,12 +205,12 @@ class MainWindow(QMainWindow):
                 self.find_field.setFocus()
 
     def _count_waiting(self) -> None:
-        today = self._context.today()
-        for key, spec in self._specs.items():
-            waiting = page_class(spec).waiting
-            if waiting is not Page.waiting:
-                show = partial(self.rail.set_count, key)
-                self._context.read(partial(waiting, today=today), show, background=True)
+        self._context.read(agenda, self._show_waiting, background=True)
+
+    def _show_waiting(self, found: Agenda) -> None:
+        for key, count in found.waiting().items():
+            if key in self._specs:
+                self.rail.set_count(key, count)
 
     # -- actions
 

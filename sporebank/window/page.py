@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QShowEvent
@@ -13,11 +13,6 @@ from sporebank.core.records import Changed
 from sporebank.window.actions import Needs
 from sporebank.window.context import Context
 from sporebank.window.pages import PageSpec
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from sporebank.bank.bank import Bank
 
 
 class Page(QWidget):
@@ -66,11 +61,6 @@ class Page(QWidget):
     def first_focus(self) -> QWidget | None:
         """Return the widget that takes the keyboard when the page opens."""
         return None
-
-    @staticmethod
-    def waiting(bank: Bank, today: date) -> int:
-        """Return how many things wait on this page, for the count in the rail."""
-        return 0
 
     def showEvent(self, event: QShowEvent) -> None:
         """Refresh when something changed since the page was last in sight."""

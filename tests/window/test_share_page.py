@@ -17,6 +17,7 @@ from sporebank.core.dates import PartDate
 from sporebank.core.records import Contact, Permission, RequestState
 from sporebank.jobs import figures
 from sporebank.jobs.sharing import RequestForm, Wish, add_request, keep_fill, propose, save_contact
+from sporebank.jobs.today import agenda
 from sporebank.window.actions import Needs
 from sporebank.window.context import Context
 from sporebank.window.dialogs.people import ContactsDialog
@@ -24,7 +25,7 @@ from sporebank.window.dialogs.request import DispatchDialog, RequestDialog
 from sporebank.window.pages.share import SharePage
 from sporebank.window.share_view import LineCard
 from tests.builders import clone, counted, fridge, stored
-from tests.window.conftest import TODAY, Told
+from tests.window.conftest import Told
 from tests.window.keys import doubled_letters
 
 Show = Callable[[QWidget], QWidget]
@@ -326,7 +327,7 @@ def test_a_request_opened_in_the_editor_stays_there_when_something_else_changes(
 
 def test_what_waits_is_counted(shop: Shop) -> None:
     filled(shop, 1)
-    assert shop.do(lambda bank: SharePage.waiting(bank, TODAY)) == 2
+    assert shop.do(agenda).waiting()["share"] == 2
 
 
 def ask(shop: Shop) -> RequestDialog:

@@ -13,6 +13,7 @@ from sporebank.bank import tables
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
+from sporebank.jobs.sharing import Wish
 from sporebank.window.background import Background
 from sporebank.window.context import Context
 from sporebank.window.find_field import FindField, looks_like_code
@@ -22,6 +23,7 @@ from sporebank.window.page import Page
 from sporebank.window.pages import PageSpec
 from sporebank.window.tell import Offer
 from sporebank.window.theme import Theme
+from tests.builders import asked
 from tests.window.conftest import Told
 
 Make = Callable[..., Context]
@@ -30,7 +32,7 @@ Settle = Callable[[Context], None]
 
 
 class PlainPage(Page):
-    """A page of the tests: a button, and three things waiting."""
+    """A page of the tests: a button."""
 
     kinds = frozenset({"vial"})
 
@@ -49,19 +51,16 @@ class PlainPage(Page):
     def first_focus(self) -> QWidget:
         return self.button
 
-    @staticmethod
-    def waiting(bank: Bank, today) -> int:
-        return 3
-
 
 PLACES = PageSpec("places", "Places", "places", "tests.window.test_shell:PlainPage")
+SHARE = PageSpec("share", "Share", "share", "tests.window.test_shell:PlainPage")
 VIALS = PageSpec("vials", "Vials", "vial", "sporebank.window.pages.vials:VialsPage")
 
 
 @pytest.fixture
 def window(make_context: Make, show: Show, settle: Settle, theme: Theme) -> MainWindow:
     context = make_context(30)
-    made = MainWindow(context, (VIALS, PLACES))
+    made = MainWindow(context, (VIALS, PLACES, SHARE))
     show(made)
     made.activateWindow()
     settle(context)
@@ -92,8 +91,9 @@ def test_pages_open_by_their_number_and_by_the_rail(qtbot: QtBot, window: MainWi
 
 
 def test_the_rail_counts_what_waits(qtbot: QtBot, window: MainWindow) -> None:
-    button = window.rail._buttons["places"]
-    qtbot.waitUntil(lambda: button.accessibleName() == "Places, 3 waiting")
+    button = window.rail._buttons["share"]
+    window.page().context.do(lambda bank: asked(bank, Wish(1, 1_000, taxon_id=1)))
+    qtbot.waitUntil(lambda: button.accessibleName() == "Share, 1 waiting")
 
 
 def test_a_page_can_be_asked_for_with_a_focus(window: MainWindow) -> None:

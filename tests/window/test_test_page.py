@@ -16,6 +16,7 @@ from sporebank.bank.bank import Bank
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Replicate, Test
 from sporebank.jobs import figures
+from sporebank.jobs.today import agenda
 from sporebank.window.context import Context
 from sporebank.window.main import MainWindow
 from sporebank.window.pages import PAGES
@@ -100,7 +101,7 @@ def bench(qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: Se
 def test_what_is_due_is_counted_and_listed(bench: Bench) -> None:
     assert [row.clone for row in bench.page.model.rows] == ["O-1"]
     assert bench.page.counts.text() == "1 batch is due."
-    assert bench.read(lambda bank: TestPage.waiting(bank, TODAY)) == 1
+    assert bench.read(agenda).waiting()["test"] == 1
     assert not bench.window.commands.by_id["record_test"].isEnabled()
 
 

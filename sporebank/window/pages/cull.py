@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
-from sporebank.bank import queries
 from sporebank.core import amounts, codes, names
 from sporebank.core.advice import CULL
 from sporebank.core.records import CullCandidate, Share, State, TaxonName
@@ -21,9 +19,6 @@ from sporebank.window.page import Page
 from sporebank.window.table import DataTable
 from sporebank.window.widgets.simple import Chips, Empty, label
 from sporebank.window.words import likely
-
-if TYPE_CHECKING:
-    from sporebank.bank.bank import Bank
 
 
 class CullRow:
@@ -107,11 +102,6 @@ class CullPage(Page):
     def first_focus(self) -> QWidget:
         """Return the table."""
         return self.table
-
-    @staticmethod
-    def waiting(bank: Bank, today: date) -> int:
-        """Return how many vials are past viability."""
-        return queries.cull_count(bank, bank.settings.cull_chance)
 
     # -- what is shown
 

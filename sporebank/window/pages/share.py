@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from PySide6.QtCore import QItemSelectionModel, Qt
 from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout, QWidget
@@ -26,9 +25,6 @@ from sporebank.window.share_view import RequestView, Told, filled, possible, rea
 from sporebank.window.table import DataTable
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.simple import Chips, Empty, label
-
-if TYPE_CHECKING:
-    from sporebank.bank.bank import Bank
 
 _STATES = (("", "All"), *((state.value, state.value.capitalize()) for state in RequestState))
 _ORDER = {state: number for number, state in enumerate(RequestState)}
@@ -139,11 +135,6 @@ class SharePage(Page):
     def first_focus(self) -> QWidget:
         """Return the table."""
         return self.table
-
-    @staticmethod
-    def waiting(bank: Bank, today: date) -> int:
-        """Return how many requests are not yet sent."""
-        return len(queries.waiting_requests(bank))
 
     # -- what is shown
 

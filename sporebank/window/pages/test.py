@@ -131,11 +131,6 @@ class TestPage(Page):
         """Return the table."""
         return self.table
 
-    @staticmethod
-    def waiting(bank: Bank, today: date) -> int:
-        """Return how many batches are due."""
-        return len(queries.tests_due(bank, today))
-
     def record_test(self) -> None:
         """Record the test as it is written."""
         self.form.record()

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtGui import QKeyEvent
@@ -21,9 +20,6 @@ from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
 from sporebank.window.table import DataTable
 from sporebank.window.widgets.simple import Chips, Empty, label
-
-if TYPE_CHECKING:
-    from sporebank.bank.bank import Bank
 
 _KINDS = (("", "All"), ("green", "Green spore"), ("request", "Requests"), ("test", "Tests"), ("crossing", "Season"))
 
@@ -102,12 +98,6 @@ class TodayPage(Page):
     def first_focus(self) -> QWidget:
         """Return the table."""
         return self.table
-
-    @staticmethod
-    def waiting(bank: Bank, today: date) -> int:
-        """Return how many lines wait, tests aside: those have a page of their own."""
-        found = agenda(bank)
-        return len(found.green) + len(found.crossing)
 
     def _show(self, found: Agenda, line: float) -> None:
         self._agenda = found
