@@ -6,46 +6,17 @@ where in that spread a batch lies, in every store alike.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from math import hypot, log10
 
 import numpy as np
 
-from sporebank.core.records import SporeClass
+from sporebank.core.storage import ClassRow
 
 COLDEST_MODELLED = -60.0
 ROOM = 20.0
 _ROOM_TOP, _FRIDGE_TOP, _FRIDGE, _FREEZER = 25.0, 5.0, 4.0, -20.0
-
-
-@dataclass(frozen=True)
-class StoreRow:
-    """Median days to lose one probit in a store, and the standard deviation of their log10."""
-
-    days: float
-    spread: float
-    ours: bool = False
-    evidence: str = ""
-
-
-@dataclass(frozen=True)
-class ClassRow:
-    """A spore class in a room at 20 to 25, a fridge at 4 to 5 and a freezer at -18 to -20 degrees Celsius."""
-
-    room: StoreRow
-    fridge: StoreRow
-    freezer: StoreRow
-
-
-@dataclass(frozen=True)
-class StorageTable:
-    """The prior of the forecast; `initial` is the probit of fresh spore (1.645 is 95 % alive)."""
-
-    initial: float
-    initial_spread: float
-    rows: Mapping[SporeClass, ClassRow]
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sporebank.core.ageing import ROOM, ClassRow, Pace, modelled, pace
+from sporebank.core.ageing import ROOM, Pace, modelled, pace
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Stay
+from sporebank.core.storage import ClassRow
 
 Floats = NDArray[np.float64]
 

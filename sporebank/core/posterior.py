@@ -17,8 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sporebank.core import smear
-from sporebank.core.ageing import StorageTable
 from sporebank.core.exposure import Floats, Path, Spans
+from sporebank.core.storage import StorageTable
 
 _COARSE = np.linspace(-6.0, 6.0, 49)
 _FINE = np.linspace(0.0, 1.0, 121)

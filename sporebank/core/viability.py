@@ -14,12 +14,13 @@ from datetime import date, timedelta
 import numpy as np
 
 from sporebank.core import forecast_words, outlook
-from sporebank.core.ageing import ROOM, ClassRow, StorageTable, modelled
+from sporebank.core.ageing import ROOM, modelled
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, path, room_path, settled
 from sporebank.core.outlook import HORIZON
 from sporebank.core.posterior import Facts, Posterior, Trial, fit
 from sporebank.core.records import Forecast, Replicate, Share, SporeClass, Stay
+from sporebank.core.storage import ClassRow, StorageTable
 
 __all__ = [
     "Case", "Curve", "Evidence", "History", "Posterior", "StorageTable",

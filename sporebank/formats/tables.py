@@ -7,11 +7,11 @@ import tomllib
 from functools import cache
 from typing import Any
 
-from sporebank.core.ageing import ClassRow, StorageTable, StoreRow
 from sporebank.core.cautions import Caution, Cautions, Listing
 from sporebank.core.counting import Chamber
 from sporebank.core.genera import Genera, Genus, Mixed, SporeClasses, SporeRule
 from sporebank.core.records import SporeClass
+from sporebank.core.storage import ClassRow, StorageTable, StoreRow
 from sporebank.paths import resources
 
 

@@ -6,49 +6,53 @@ from collections.abc import Sequence
 from datetime import date
 
 from sporebank.bank.bank import Bank
-from sporebank.core.papers import CullSheet, Manifest, PackingList
+from sporebank.core.papers import CullSheet, Label, Manifest, PackingList
 from sporebank.core.records import CullCandidate
-from sporebank.jobs import papers
 from sporebank.window.context import Context
+
+# What gathers and renders papers brings numpy and ReportLab, which the first paint need not wait for: hence the imports
+# inside the functions.
 
 
 def vial_labels(context: Context, vial_ids: Sequence[int]) -> None:
     """Labels of vials, in walking order."""
-    context.dialog(
-        "labels",
-        title="Vial labels",
-        use="vial",
-        gather=lambda bank: papers.vial_labels(bank, vial_ids),
-        file_name="vial-labels.pdf",
-    )
+
+    def gather(bank: Bank) -> Sequence[Label]:
+        from sporebank.jobs import papers
+
+        return papers.vial_labels(bank, vial_ids)
+
+    context.dialog("labels", title="Vial labels", use="vial", gather=gather, file_name="vial-labels.pdf")
 
 
 def pot_labels(context: Context, sowing_id: int) -> None:
     """Labels of the pots of a sowing."""
-    context.dialog(
-        "labels",
-        title="Pot labels",
-        use="pot",
-        gather=lambda bank: papers.pot_labels(bank, sowing_id),
-        file_name="pot-labels.pdf",
-    )
+
+    def gather(bank: Bank) -> Sequence[Label]:
+        from sporebank.jobs import papers
+
+        return papers.pot_labels(bank, sowing_id)
+
+    context.dialog("labels", title="Pot labels", use="pot", gather=gather, file_name="pot-labels.pdf")
 
 
 def packet_labels(context: Context, request_id: int) -> None:
     """Labels of a parcel's packets, in the order of picking."""
-    context.dialog(
-        "labels",
-        title="Packet labels",
-        use="packet",
-        gather=lambda bank: papers.packet_labels(bank, request_id),
-        file_name="packet-labels.pdf",
-    )
+
+    def gather(bank: Bank) -> Sequence[Label]:
+        from sporebank.jobs import papers
+
+        return papers.packet_labels(bank, request_id)
+
+    context.dialog("labels", title="Packet labels", use="packet", gather=gather, file_name="packet-labels.pdf")
 
 
 def packing_list(context: Context, request_id: int) -> None:
     """What the packer ticks."""
 
     def gather(bank: Bank) -> PackingList:
+        from sporebank.jobs import papers
+
         return papers.packing_list(bank, request_id, bank.today())
 
     def render(record: PackingList) -> bytes:
@@ -63,6 +67,8 @@ def manifest(context: Context, request_id: int, sent_on: date) -> None:
     """What travels with a parcel, also as a table."""
 
     def gather(bank: Bank) -> Manifest:
+        from sporebank.jobs import papers
+
         return papers.manifest(bank, request_id, sent_on)
 
     def render(record: Manifest) -> bytes:

@@ -13,11 +13,12 @@ from scipy.stats import norm
 
 from sporebank.core import forecast_words as words
 from sporebank.core import viability
-from sporebank.core.ageing import ClassRow, Pace, StorageTable, StoreRow, dickie, pace, quadratic
+from sporebank.core.ageing import Pace, dickie, pace, quadratic
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, settled
 from sporebank.core.posterior import Batches, Facts, Trial
 from sporebank.core.records import Replicate, SporeClass, Stay
+from sporebank.core.storage import ClassRow, StorageTable, StoreRow
 from sporebank.core.viability import Case, Evidence, History, forecast, forecast_many
 from sporebank.formats.tables import load_storage
 
