@@ -32,14 +32,17 @@ def python() -> Path:
     return HOME / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
-def ensure() -> Path:
-    """Make the environment, or leave it as it is where it already fits, and return its Python."""
+def ensure(*, shown: bool = False) -> Path:
+    """Make the environment, or leave it as it is where it already fits, and return its Python.
+
+    With `shown`, a window must be able to open on the display too.
+    """
     if sys.version_info < (3, 11):
         raise SystemExit(f"Python 3.11 or newer is needed; this is {sys.version.split()[0]}. Run it with a newer one.")
     wanted = _wanted()
     if not (python().exists() and _STAMP.exists() and _STAMP.read_text(encoding="utf-8") == wanted):
         _make(wanted)
-    _ensure_system()
+    _ensure_system(shown=shown)
     return python()
 
 
@@ -65,14 +68,17 @@ def _make(wanted: str) -> None:
     _STAMP.write_text(wanted, encoding="utf-8")
 
 
-def _qt_loads() -> bool:
-    test = [str(python()), "-c", "import PySide6.QtWidgets, PySide6.QtSvg, PySide6.QtNetwork"]
-    return subprocess.run(test, check=False, capture_output=True).returncode == 0
+def _qt_loads(*, shown: bool) -> bool:
+    """Return whether Qt can open a window on the display, or without one where nothing is to be shown."""
+    trial = "import PySide6.QtSvg, PySide6.QtNetwork; from PySide6.QtWidgets import QApplication; QApplication([])"
+    surroundings = os.environ if shown else {**os.environ, "QT_QPA_PLATFORM": "offscreen"}
+    test = [str(python()), "-c", trial]
+    return subprocess.run(test, check=False, capture_output=True, env=surroundings).returncode == 0
 
 
-def _ensure_system() -> None:
+def _ensure_system(*, shown: bool) -> None:
     """Install the system libraries of Qt where they are missing and that is allowed, else print the command."""
-    if sys.platform != "linux" or _qt_loads():
+    if sys.platform != "linux" or _qt_loads(shown=shown):
         return
     command = ["apt-get", "install", "--yes", "--no-install-recommends", *_SYSTEM]
     may = shutil.which("apt-get") is not None and os.geteuid() == 0
@@ -81,7 +87,7 @@ def _ensure_system() -> None:
         subprocess.run(["apt-get", "update", "--quiet"], check=False, stdout=subprocess.DEVNULL)
         quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
         subprocess.run(command, check=False, stdout=subprocess.DEVNULL, env=quiet)
-        if _qt_loads():
+        if _qt_loads(shown=shown):
             return
     raise SystemExit(
         "Qt lacks libraries of the system. On Debian and Ubuntu this command brings them:\n"

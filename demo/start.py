@@ -25,8 +25,8 @@ def main() -> int:
     parser.add_argument("--out", type=Path, default=ROOT / "demo" / "out", help="where the files go (demo/out)")
     given = parser.parse_args()
     out = given.out.resolve()
-    python = environment.ensure()
     headless = given.headless or not _display()
+    python = environment.ensure(shown=not headless)
     if headless and not given.headless:
         environment.say("There is no display, so the demo walks by itself.")
     module = "demo.walk" if headless else "demo.window"
