@@ -7,21 +7,27 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 from PySide6.QtCore import QCoreApplication, QEventLoop, QMessageLogContext, QtMsgType, qInstallMessageHandler
-from PySide6.QtWidgets import QApplication, QTableView
+from PySide6.QtWidgets import QApplication
 
+from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import open_bank
-from sporebank.jobs import figures
+from sporebank.core.records import RequestState, State, VialFilter
+from sporebank.jobs import figures, papers
 from sporebank.window import fonts
 from sporebank.window.context import Context
+from sporebank.window.dialogs.labels import LabelsDialog
 from sporebank.window.lane import Lane
 from sporebank.window.main import MainWindow
 from sporebank.window.pages import PAGES
 from sporebank.window.state import WindowState
 from sporebank.window.tell import WindowTell
 from sporebank.window.theme import Theme
+
+T = TypeVar("T")
 
 SIZE = (1366, 768)
 LIMIT_S = 30.0
@@ -45,10 +51,12 @@ def take(path: Path, out: Path) -> None:
         window = MainWindow(context)
         window.resize(*SIZE)
         window.show()
+        scene = _ask(context, _scene)
         for mode in ("light", "dark"):
             theme.choose(mode)
             for spec in PAGES:
-                _photograph(context, window, spec.key, out / f"page-{spec.key}-{mode}.png")
+                _photograph(context, window, spec.key, scene.get(spec.key, {}), out / f"page-{spec.key}-{mode}.png")
+            _photograph_labels(context, window, out / f"dialog-labels-{mode}.png")
         window.close()
         context.shut()
     if failures:
@@ -67,14 +75,56 @@ def _open(path: Path) -> Bank:
     return bank
 
 
-def _photograph(context: Context, window: MainWindow, key: str, target: Path) -> None:
+Focus = dict[str, object]
+
+
+def _scene(bank: Bank) -> dict[str, Focus]:
+    """Return what each page is turned to: a vial much tested, a full box, a request that is filled."""
+    fading = queries.vials(bank, VialFilter(state=State.FADING), "taxon", descending=False, offset=0, limit=200)
+    tests = queries.tests_of(bank, [row.batch_id for row in fading])
+    vial = max(fading, key=lambda row: len(tests[row.batch_id]))
+    box = next(place.id for place, path, _ in queries.places(bank) if path.endswith("Fridge 1 / Box 4"))
+    filled = queries.requests(bank, RequestState.FILLED)[0]
+    return {
+        "vials": {"code": vial.code},
+        "store": {"clone_id": vial.clone_id},
+        "test": {"batch_id": vial.batch_id},
+        "sow": {"vial_id": vial.id},
+        "share": {"request_id": filled.id},
+        "places": {"place_id": box},
+    }
+
+
+def _ask(context: Context, query: Callable[[Bank], T]) -> T:
+    answers: list[T] = []
+    context.read(query, answers.append)
+    _until(lambda: bool(answers))
+    return answers[0]
+
+
+def _photograph(context: Context, window: MainWindow, key: str, focus: Focus, target: Path) -> None:
     window.show_page(key)
     settle(context)
-    table = window.page().findChild(QTableView)
-    if table is not None and table.model() is not None and table.model().rowCount() > 2:
-        table.selectRow(2)
+    if focus:
+        context.go(key, **focus)
     settle(context)
     window.grab().save(str(target))
+
+
+def _photograph_labels(context: Context, window: MainWindow, target: Path) -> None:
+    ids = _ask(context, lambda bank: [row.id for row in queries.vials(bank, VialFilter(), "place", False, 0, 60)])
+    dialog = LabelsDialog(
+        context,
+        window,
+        title="Vial labels",
+        use="vial",
+        gather=lambda bank: papers.vial_labels(bank, ids),
+        file_name="vial-labels.pdf",
+    )
+    dialog.show()
+    settle(context)
+    dialog.grab().save(str(target))
+    dialog.close()
 
 
 def settle(context: Context) -> None:

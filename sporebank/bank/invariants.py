@@ -56,7 +56,7 @@ _RULES: tuple[tuple[str, str], ...] = (
         "a dispatched packet is booked once",
         """SELECT parcel.code FROM parcel WHERE dispatched_on IS NOT NULL AND void = 0 AND
            (SELECT SUM(micrograms) FROM packet WHERE parcel_id = parcel.id AND packet.void = 0) <>
-           (SELECT -SUM(micrograms) FROM movement WHERE note = parcel.code AND reason = 'gift')""",
+           (SELECT -SUM(micrograms) FROM movement WHERE REPLACE(note, '-', '') = parcel.code AND reason = 'gift')""",
     ),
     ("no row points at nothing", 'SELECT "table" FROM pragma_foreign_key_check'),
 )

@@ -196,7 +196,7 @@ def dispatch(bank: Bank, request_id: int, on: date) -> None:
     refuse_before_stored(bank, {packet.vial_id: on for packet in packets}, "on")
     with bank.change(f"Dispatch parcel {codes.grouped(request.parcel)} to {request.contact.name}") as tx:
         for packet in packets:
-            _give(tx, packet.vial_id, packet.micrograms, request.parcel, on)
+            _give(tx, packet.vial_id, packet.micrograms, codes.grouped(request.parcel), on)
         tx.update(Parcel, request.parcel_id, dispatched_on=on.isoformat())
         tx.update(RequestTable, request_id, state=RequestState.SENT.value)
 

@@ -41,10 +41,10 @@ def _crosses(row: VialRow) -> str:
 
 
 VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
-    Column("code", "Vial", lambda row: codes.grouped(row.code), 122),
+    Column("code", "Vial", lambda row: codes.grouped(row.code), 118),
     Column("taxon", "Taxon", lambda row: names.text(row.name), 166, delegate="name"),
     Column(
-        "alive", "Alive now", lambda row: likely(row.share, row.state), 198, delegate="band",
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 200, delegate="band",
         tip=lambda row: likely(row.share, row.state),
     ),
     Column("left", "Left", lambda row: amounts.show(row.left), 78, right=True),
@@ -54,5 +54,5 @@ VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
     Column("crosses", "Past the line", _crosses, 104, shown=False),
     Column("surplus", "Surplus", lambda row: "yes" if row.surplus else "", 76, sortable=False, shown=False),
     Column("note", "Note", lambda row: row.note, 180, shown=False),
-    Column("place", "Place", lambda row: row.place, 160, delegate="path"),
+    Column("place", "Place", lambda row: row.place, 150, delegate="path"),
 )  # fmt: skip

@@ -12,7 +12,7 @@ from sporebank.window.state import WindowState
 from sporebank.window.widgets.band import BandDelegate
 from sporebank.window.widgets.names import NameDelegate, PathDelegate, TextDelegate
 
-TEXT_HEIGHT = 15  # that the widths of columns are given for
+FIGURES_WIDTH = 69  # of the ten figures in the font that the widths of columns are given for
 _DELEGATES: dict[str, type[TextDelegate]] = {
     "": TextDelegate,
     "name": NameDelegate,
@@ -70,7 +70,9 @@ class DataTable(QTableView):
         header.setStretchLastSection(True)
         for number, column in enumerate(self._columns):
             self.setItemDelegateForColumn(number, _DELEGATES[column.delegate](self))
-            header.resizeSection(number, round(column.width * self.fontMetrics().height() / TEXT_HEIGHT))
+            header.resizeSection(
+                number, round(column.width * self.fontMetrics().horizontalAdvance("0123456789") / FIGURES_WIDTH)
+            )
             header.setSectionHidden(number, not column.shown)
 
     def enable_sorting(self, key: str, descending: bool = False) -> None:

@@ -163,7 +163,7 @@ def test_nothing_leaves_the_ledger_before_the_parcel_does(bank):
     request = queries.request(bank, request_id)
     assert (request.state, request.dispatched_on) == (RequestState.SENT, TODAY)
     gifts = [line for line in queries.ledger(bank, batch.vial_ids[0]) if line.reason is Reason.GIFT]
-    assert [(line.micrograms, line.note) for line in gifts] == [(-2_000, request.parcel)] * 3
+    assert [(line.micrograms, line.note) for line in gifts] == [(-2_000, codes.grouped(request.parcel))] * 3
 
 
 def test_a_parcel_carries_a_code_that_leads_back_to_its_request(bank):

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QModelIndex, Qt
+from PySide6.QtGui import QFontMetrics, QGuiApplication
 from PySide6.QtTest import QAbstractItemModelTester
 from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
@@ -15,6 +16,7 @@ from sporebank.window.models import PAGE, PAGES_KEPT, PagedModel, RowsModel
 from sporebank.window.state import WindowState
 from sporebank.window.table import DataTable
 from sporebank.window.theme import Theme
+from sporebank.window.widgets.names import PathDelegate
 
 Make = Callable[..., Context]
 NUMBERS: tuple[Column[int], ...] = (
@@ -170,3 +172,12 @@ def test_what_cannot_be_read_counts_as_not_remembered(tmp_path, show: Callable[[
     assert state.get("tables/vials", []) == []
     state.put("bank/last", "x")
     assert state.get("bank/last", 3) == 3
+
+
+def test_a_place_is_shortened_at_its_beginning(theme: Theme) -> None:
+    path, metrics = "Store room / Fridge 1 / Box 4 / C4", QFontMetrics(QGuiApplication.font())
+    delegate = PathDelegate()
+    whole = metrics.horizontalAdvance(path)
+    assert delegate.shortened(path, metrics, whole) == path
+    assert delegate.shortened(path, metrics, whole - 1) == "… / Fridge 1 / Box 4 / C4"
+    assert delegate.shortened(path, metrics, metrics.horizontalAdvance("… / C4")) == "… / C4"

@@ -46,9 +46,9 @@ COLUMNS: tuple[Column[CullRow], ...] = (
     Column("taxon", "Taxon", lambda row: names.text(row.name), 218, delegate="name"),
     Column("clone", "Clone", lambda row: row.candidate.vial.clone, 70),
     Column("advice", "Advice", lambda row: row.candidate.advice, 84),
-    Column("marks", "Mind", _marks, 124),
+    Column("marks", "Mind", _marks, 176),
     Column(
-        "alive", "Alive now", lambda row: likely(row.share, row.state), 220, delegate="band",
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 206, delegate="band",
         order=lambda row: row.share.middle if row.share else 0.0,
     ),
     Column(

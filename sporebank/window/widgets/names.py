@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt
-from PySide6.QtGui import QFont, QFontMetricsF, QPainter
+from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter
 from PySide6.QtWidgets import QLabel, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
+from sporebank.bank.paths import SEPARATOR
 from sporebank.core import names
 from sporebank.core.records import Run, TaxonName
 from sporebank.window.theme import tokens
@@ -43,8 +44,6 @@ def draw_runs(painter: QPainter, rect: QRectF, runs: Iterable[Run], font: QFont)
 class TextDelegate(QStyledItemDelegate):
     """Draws plain text on the same ground and line as the other columns."""
 
-    elide = Qt.TextElideMode.ElideRight
-
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
     ) -> None:
@@ -54,9 +53,13 @@ class TextDelegate(QStyledItemDelegate):
         painter.setFont(option.font)
         painter.setPen(tokens().colour("ink"))
         rect = option.rect.adjusted(PAD, 0, -PAD, 0)
-        text = option.fontMetrics.elidedText(str(index.data()), self.elide, rect.width())
+        text = self.shortened(str(index.data()), option.fontMetrics, rect.width())
         painter.drawText(rect, index.data(Qt.ItemDataRole.TextAlignmentRole), text)
         painter.restore()
+
+    def shortened(self, text: str, metrics: QFontMetrics, width: int) -> str:
+        """Return a text that fits, cut at its end where it must be."""
+        return metrics.elidedText(text, Qt.TextElideMode.ElideRight, width)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """Return a size that asks for nothing: rows have one height."""
@@ -64,9 +67,15 @@ class TextDelegate(QStyledItemDelegate):
 
 
 class PathDelegate(TextDelegate):
-    """Draws a place; what tells it apart is at its end, so it is shortened at its beginning."""
+    """Draws a place; what tells it apart is at its end, so its first rooms are left out where it must be shortened."""
 
-    elide = Qt.TextElideMode.ElideLeft
+    def shortened(self, text: str, metrics: QFontMetrics, width: int) -> str:
+        """Return the path without its first steps, as many as needed."""
+        steps, shown = text.split(SEPARATOR), text
+        while metrics.horizontalAdvance(shown) > width and len(steps) > 1:
+            del steps[0]
+            shown = SEPARATOR.join(("…", *steps))
+        return metrics.elidedText(shown, Qt.TextElideMode.ElideLeft, width)
 
 
 class NameDelegate(TextDelegate):
