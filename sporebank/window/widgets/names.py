@@ -75,7 +75,8 @@ class PathDelegate(TextDelegate):
         while metrics.horizontalAdvance(shown) > width and len(steps) > 1:
             del steps[0]
             shown = SEPARATOR.join(("…", *steps))
-        return metrics.elidedText(shown, Qt.TextElideMode.ElideLeft, width)
+        fits = metrics.horizontalAdvance(shown) <= width
+        return shown if fits else metrics.elidedText(shown, Qt.TextElideMode.ElideLeft, width)
 
 
 class NameDelegate(TextDelegate):
