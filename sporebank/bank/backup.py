@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import glob
 import sqlite3
 from contextlib import closing
 from datetime import date
 from pathlib import Path
 
+from filelock import FileLock, Timeout
+
+from sporebank.bank.upgrades import APPLICATION_ID
 from sporebank.core.errors import Refusal
 
 SUFFIX = ".sporebank-copy"
+
+
+def lock_of(bank: Path) -> FileLock:
+    """Return the lock, not yet taken, that whoever works on a bank file holds."""
+    return FileLock(bank.with_name(f".{bank.name}.lock"), timeout=0, thread_local=False)
 
 
 def save_copy(source: Path, target: Path) -> None:
@@ -18,6 +27,8 @@ def save_copy(source: Path, target: Path) -> None:
     Raises:
         Refusal: the copy could not be written whole; an older file at `target` is then still there.
     """
+    if not source.is_file():
+        raise Refusal(f"There is no file at {source}. Choose another copy.")
     partial = target.with_name(target.name + ".partial")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -26,12 +37,16 @@ def save_copy(source: Path, target: Path) -> None:
             here.backup(there)
             there.execute("PRAGMA journal_mode = delete")
             verdict = there.execute("PRAGMA quick_check").fetchone()[0]
+            owner = there.execute("PRAGMA application_id").fetchone()[0]
         if verdict != "ok":
             raise Refusal(f"The copy at {target} did not come out whole. Try another disk.")
+        if owner != APPLICATION_ID:
+            raise Refusal(f"{source.name} is not a bank: something else lies in this file. Choose another copy.")
         partial.replace(target)
     except (OSError, sqlite3.Error) as error:
-        partial.unlink(missing_ok=True)
         raise Refusal(f"No copy could be written to {target} ({error}). Choose another folder.") from error
+    finally:
+        partial.unlink(missing_ok=True)
 
 
 def folder(bank: Path) -> Path:
@@ -45,13 +60,30 @@ def daily(bank: Path, today: date, keep: int) -> Path | None:
     if target.exists():
         return None
     save_copy(bank, target)
-    for old in sorted(folder(bank).glob(f"{bank.stem} ????-??-??{SUFFIX}"))[:-keep]:
+    for old in sorted(folder(bank).glob(f"{glob.escape(bank.stem)} ????-??-??{SUFFIX}"))[:-keep]:
         old.unlink(missing_ok=True)
     return target
 
 
 def restore(copy: Path, target: Path) -> None:
-    """Make a bank file out of a copy; whatever stands at `target` is put aside, not overwritten."""
+    """Make a bank file out of a copy; whatever stands at `target` is put aside, not overwritten.
+
+    Raises:
+        Refusal: the copy is missing or not whole, or the bank is in use; what stands at `target` is then still there.
+    """
+    fresh = target.with_name(target.name + ".restored")
+    save_copy(copy, fresh)  # first, so that a bad copy costs nothing
+    try:
+        with lock_of(target):
+            _put_aside(target)
+            fresh.replace(target)
+    except Timeout as error:
+        fresh.unlink()
+        sentence = f"{target.name} is open in another window or on another machine. Close it there first."
+        raise Refusal(sentence) from error
+
+
+def _put_aside(target: Path) -> None:
     if target.exists():
         aside = target.with_name(f"{target.stem} put aside{target.suffix}")
         number = 2
@@ -63,4 +95,3 @@ def restore(copy: Path, target: Path) -> None:
             side = target.with_name(target.name + tail)
             if side.exists():
                 side.replace(aside.with_name(aside.name + tail))
-    save_copy(copy, target)

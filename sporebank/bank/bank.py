@@ -50,12 +50,16 @@ class Bank:
         self.revision = 0
         #: The vial order last worked out by `queries.vials`, with what it was worked out for.
         self.remembered: tuple[object, array[int]] | None = None
-        self.name = self._meta("name") or path.stem
-        self.tag = self._meta("tag")
-        day = self._meta("lives_on")
-        #: The one day on which a demo bank lives, so that its figures stay as described; None for a keeper's own.
-        self.lives_on = date.fromisoformat(day) if day else None
-        self.settings = self._read_settings()
+        try:
+            self.name = self._meta("name") or path.stem
+            self.tag = self._meta("tag")
+            day = self._meta("lives_on")
+            #: The one day on which a demo bank lives, so that its figures stay as described; None for a keeper's own.
+            self.lives_on = date.fromisoformat(day) if day else None
+            self.settings = self._read_settings()
+        except BaseException:
+            self.database.close()
+            raise
 
     def today(self) -> date:
         """Return the day by the bank's clock."""
@@ -63,7 +67,8 @@ class Bank:
 
     def now(self) -> datetime:
         """Return the moment by the bank's clock."""
-        return datetime.combine(self.today(), self._clock().time())
+        moment = self._clock()
+        return datetime.combine(self.lives_on or moment.date(), moment.time())
 
     def fix_day(self, day: date) -> None:
         """From its next opening on, let this bank live on one day for ever; for a demo."""
@@ -113,7 +118,7 @@ class Bank:
 
     def _read_settings(self) -> Settings:
         rows = Setting.select(Setting.value).tuples().execute(self.database)
-        return core_settings.from_values(json.loads(next(iter(rows))[0]))
+        return core_settings.from_values(dict(json.loads(next(iter(rows), ("",))[0])))
 
 
 def _refused(reason: str) -> str:

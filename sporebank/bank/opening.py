@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import closing
 from datetime import datetime
@@ -9,12 +10,13 @@ from enum import StrEnum
 from pathlib import Path
 
 import peewee
-from filelock import BaseFileLock, FileLock, Timeout
+from filelock import BaseFileLock, Timeout
 from peewee import SqliteDatabase
 
 from sporebank.bank import backup, upgrades
 from sporebank.bank.bank import PRAGMAS, Bank, Clock
-from sporebank.bank.tables import Meta, Setting
+from sporebank.bank.change import kind_of
+from sporebank.bank.tables import ALL, Meta, Setting
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
 
@@ -93,18 +95,33 @@ def open_bank(path: Path, clock: Clock = _now) -> Bank:
     """
     if not path.is_file():
         raise Unopenable(Trouble.MISSING, f"There is no bank at {path}. It may have been moved or renamed.")
+    if not os.access(path, os.W_OK):
+        sentence = f"{path.name} may not be written to. Move the bank, or change the file's rights."
+        raise Unopenable(Trouble.UNWRITABLE, sentence, "The system gives no right to write to this file.")
     lock = _take_lock(path)
     try:
         version = _examine(path)
         _upgrade(path, version)
-        return Bank(path, lock, clock)
+        return _load(path, lock, clock)
     except BaseException:
         lock.release()
         raise
 
 
+def _load(path: Path, lock: BaseFileLock, clock: Clock) -> Bank:
+    """Return the bank in a file that SQLite finds whole, unless what every bank has is missing or makes no sense."""
+    try:
+        bank = Bank(path, lock, clock)
+    except (peewee.DatabaseError, LookupError, TypeError, ValueError, Refusal) as error:
+        raise Unopenable(Trouble.DAMAGED, _damaged(path), str(error)) from error
+    if absent := {kind_of(table) for table in ALL} - set(bank.database.get_tables()):
+        bank.close()
+        raise Unopenable(Trouble.DAMAGED, _damaged(path), f"Tables are missing: {', '.join(sorted(absent))}.")
+    return bank
+
+
 def _take_lock(path: Path) -> BaseFileLock:
-    lock = FileLock(path.with_name(f".{path.name}.lock"), timeout=0, thread_local=False)
+    lock = backup.lock_of(path)
     try:
         lock.acquire()
     except Timeout as error:
@@ -129,6 +146,9 @@ def _examine(path: Path) -> int:
             version = int(connection.execute("PRAGMA user_version").fetchone()[0])
             verdict = [str(row[0]) for row in connection.execute("PRAGMA quick_check(20)")]
     except (OSError, sqlite3.Error) as error:
+        if "locked" in str(error):
+            sentence = f"{path.name} is being written to by another program. Close that one first."
+            raise Unopenable(Trouble.LOCKED, sentence, str(error)) from error
         raise Unopenable(Trouble.DAMAGED, _damaged(path), str(error)) from error
     if application != upgrades.APPLICATION_ID:
         sentence = f"{path.name} is a database, but of another program, not a bank."

@@ -145,6 +145,6 @@ def from_values(values: dict[str, Any]) -> Settings:
     usable = {name: value for name, value in values.items() if name in known}
     default = Settings()
     for name, value in usable.items():
-        if isinstance(getattr(default, name), str) is not isinstance(value, str):
+        if not isinstance(value, str if isinstance(getattr(default, name), str) else int | float):
             raise Refusal(f"The setting “{describe(name).title}” holds {value!r}, which it cannot. Set it anew.")
     return replace(default, **usable)

@@ -1,5 +1,6 @@
 """Opening: lock, quick check, version, copy before an upgrade; every kind of bad file gets its sentence."""
 
+import os
 import shutil
 import sqlite3
 import subprocess
@@ -107,6 +108,41 @@ def test_half_a_bank_is_damaged(path):
     assert trouble_with(path).trouble is Trouble.DAMAGED
 
 
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "DROP TABLE meta",
+        "DROP TABLE figure",
+        "DELETE FROM setting",
+        "UPDATE setting SET value = '{'",
+        "UPDATE setting SET value = '7'",
+        """UPDATE setting SET value = '{"cull_line": null}'""",
+        """UPDATE setting SET value = '{"keeper": 7}'""",
+        "INSERT INTO meta VALUES ('lives_on', 'soon')",
+    ],
+)
+def test_a_bank_that_sqlite_finds_whole_but_lacks_what_every_bank_has_is_damaged(path, statement):
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute(statement)
+        connection.commit()
+    found = trouble_with(path)
+    assert found.trouble is Trouble.DAMAGED
+    assert found.details
+    assert trouble_with(path).trouble is Trouble.DAMAGED  # the lock was let go
+
+
+def test_a_bank_that_another_program_writes_to_is_not_called_damaged(path):
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("PRAGMA journal_mode = delete")
+        other.execute("BEGIN EXCLUSIVE")
+        assert trouble_with(path).trouble is Trouble.LOCKED
+
+
+def test_a_bank_that_may_only_be_read_is_not_opened(path, monkeypatch):
+    monkeypatch.setattr(os, "access", lambda file, mode: not (file == path and mode == os.W_OK))  # root may write all
+    assert trouble_with(path).trouble is Trouble.UNWRITABLE
+
+
 def test_a_bank_of_a_newer_program_is_refused_and_not_touched(path):
     with closing(sqlite3.connect(path)) as connection:
         connection.execute(f"PRAGMA user_version = {upgrades.CURRENT + 1}")
@@ -168,6 +204,37 @@ def test_a_copy_becomes_the_bank_and_what_stood_there_is_put_aside(path):
     aside = path.with_name("fernery put aside.sporebank")
     assert aside.read_bytes() == b"ruined"
     assert path.with_name("fernery put aside 2.sporebank").exists()
+
+
+@pytest.mark.parametrize("content", [None, b"no copy at all", b"", b"SQLite format 3\x00"])
+def test_a_copy_that_is_none_leaves_the_bank_where_it_is(path, tmp_path, content):
+    copy = tmp_path / "kept.sporebank-copy"
+    if content is not None:
+        copy.write_bytes(content)
+    before = path.read_bytes()
+    if content == b"SQLite format 3\x00":
+        backup.save_copy(path, copy)
+        copy.write_bytes(copy.read_bytes()[:5000])
+    with pytest.raises(Refusal, match="cop"):
+        backup.restore(copy, path)
+    assert path.read_bytes() == before
+    assert sorted(one.name for one in tmp_path.glob("*fernery*") if "lock" not in one.name) == ["fernery.sporebank"]
+
+
+def test_a_bank_in_use_is_not_put_aside(path):
+    copy = backup.daily(path, Clock().day, keep=3)
+    bank = open_bank(path, Clock())
+    with pytest.raises(Refusal, match="Close it there first"):
+        backup.restore(copy, path)
+    bank.close()
+    assert sorted(one.suffix for one in path.parent.glob("fernery*") if one.is_file()) == [".sporebank"]
+
+
+def test_copies_of_a_bank_with_brackets_in_its_name_are_thinned_out_too(path):
+    odd = path.rename(path.with_name("ferns [old].sporebank"))
+    for day in range(1, 5):
+        backup.daily(odd, Clock().day.replace(day=day), keep=2)
+    assert len(list(backup.folder(odd).iterdir())) == 2
 
 
 def test_a_copy_that_cannot_be_written_leaves_no_piece(path, tmp_path):
