@@ -95,9 +95,10 @@ def open_bank(path: Path, clock: Clock = _now) -> Bank:
     """
     if not path.is_file():
         raise Unopenable(Trouble.MISSING, f"There is no bank at {path}. It may have been moved or renamed.")
-    if not os.access(path, os.W_OK):
-        sentence = f"{path.name} may not be written to. Move the bank, or change the file's rights."
-        raise Unopenable(Trouble.UNWRITABLE, sentence, "The system gives no right to write to this file.")
+    for needed in (path, path.parent):  # SQLite writes its journal beside the file
+        if not os.access(needed, os.W_OK):
+            sentence = f"{needed.name} may not be written to. Move the bank, or change its rights."
+            raise Unopenable(Trouble.UNWRITABLE, sentence, f"The system gives no right to write to {needed}.")
     lock = _take_lock(path)
     try:
         version = _examine(path)

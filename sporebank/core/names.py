@@ -6,10 +6,28 @@ import unicodedata
 from dataclasses import replace
 from html import escape
 
-from sporebank.core.naming import parse
+from sporebank.core import naming
+from sporebank.core.errors import Refusal
 from sporebank.core.records import Run, TaxonName
 
-__all__ = ["abbreviations", "html", "parse", "runs", "sort_key", "text"]
+
+def parse(text_as_typed: str) -> TaxonName:
+    """Read a name as typed.
+
+    Raises:
+        Refusal: it is no name (see `naming.parse`), or what would be kept of it would not be read the same again.
+    """
+    name = naming.parse(text_as_typed)
+    if not _reads_the_same(name):
+        raise Refusal("Part of this name can be read in two ways. Write genus, epithet, (… Group), then 'Cultivar'.")
+    return name
+
+
+def _reads_the_same(name: TaxonName) -> bool:
+    try:
+        return naming.parse(text(name)) == replace(name, authorship="")
+    except Refusal:
+        return False
 
 
 def text(name: TaxonName) -> str:

@@ -57,11 +57,16 @@ def _cultivar(plain: str) -> tuple[str, str, str]:
     found = _QUOTED.search(plain)
     if found is None:
         head, *cultivars = _CV.split(plain, maxsplit=1)
-        return head, "".join(cultivars), ""
-    cultivar = re.sub(r"[\"“”„]", "", re.sub(r"[‘’‚‛`´′]", "'", found[1])).strip()
+        return head, _unquoted("".join(cultivars)).strip("' "), ""
+    cultivar = _unquoted(found[1])
     if not cultivar:
         raise Refusal("There is nothing between the quotes. Write the cultivar there, as in Athyrium 'Ghost'.")
     return _CV_BEFORE_QUOTE.sub("", plain[: found.start()]), cultivar, plain[found.end() :].strip()
+
+
+def _unquoted(text: str) -> str:
+    """Return a cultivar without double quotes, its single ones straight, its words one space apart."""
+    return " ".join(re.sub(r"[\"“”„]", "", re.sub(r"[‘’‚‛`´′]", "'", text)).split())
 
 
 def _group(head: str) -> tuple[str, str]:

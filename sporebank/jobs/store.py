@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,7 +11,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
 from sporebank.bank.tables import Batch, Clone, Taxon, Vial
-from sporebank.core import amounts, names, naming
+from sporebank.core import amounts, names
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.genera import default_spore_class
@@ -99,11 +100,11 @@ def look_up(bank: Bank, text: str) -> NewName:
     Raises:
         Refusal: the text is no name.
     """
-    name = naming.parse(text)
-    accepted = queries.old_names(bank).get(names.text(name))
-    if accepted is not None:
-        name = naming.parse(accepted)
-    known = queries.taxon_named(bank, names.text(name))
+    name = names.parse(text)
+    known, accepted = queries.taxon_named(bank, names.text(name)), queries.old_names(bank).get(names.text(name))
+    if known is None and accepted is not None:
+        name = names.parse(accepted)
+        known = queries.taxon_named(bank, accepted)
     genera = load_genera()
     spore_class, reason = default_spore_class(name.genus, genera, load_spore_classes())
     return NewName(
@@ -119,8 +120,10 @@ def look_up(bank: Bank, text: str) -> NewName:
 
 def _remarks(text: str, name: TaxonName, accepted: str | None, *, known_here: bool) -> tuple[str, ...]:
     genera, remarks = load_genera(), []
-    if accepted is not None:
+    if accepted == names.text(name):
         remarks.append(f"“{text.strip()}” is an old name here; the accepted one is {accepted}.")
+    elif accepted is not None:
+        remarks.append(f"The bank has this name, and also as the old name of {accepted}.")
     row = genera.get(name.genus)
     if row is None:
         near = genera.near(name.genus)
@@ -143,14 +146,14 @@ def check(bank: Bank, form: StoreForm) -> tuple[Problem, ...]:
     """Return `(field, sentence)` for everything that keeps the form from being stored."""
     found: list[Problem] = []
     try:
-        naming.parse(form.taxon)
+        names.parse(form.taxon)
     except Refusal as refusal:
         found.append(("taxon", str(refusal)))
     if isinstance(form.clone, NewClone):
         found.extend(_check_clone(bank, form.clone))
     elif not found:
         found.extend(_check_taxon_of(bank, form.clone, form.taxon))
-    found.extend(_check_old_name(form.old_name))
+    found.extend(_check_old_name(form.old_name, form.taxon))
     found.extend(_check_dates(form, bank.today()))
     found.extend(_check_cleaning(form))
     found.extend(_check_portions(bank, form.portions))
@@ -176,17 +179,20 @@ def _check_taxon_of(bank: Bank, clone_id: int, text: str) -> list[Problem]:
     return [("taxon", f"Clone {clone.code} is {own}. Write that name, or make a new clone.")]
 
 
-def _check_old_name(text: str) -> list[Problem]:
+def _check_old_name(text: str, taxon: str) -> list[Problem]:
     try:
-        _canonical(text)
+        old = _canonical(text)
     except Refusal as refusal:
         return [("old_name", str(refusal))]
+    with suppress(Refusal):  # that the taxon is no name is said beside the taxon
+        if old and old == _canonical(taxon):
+            return [("old_name", "This is the name itself. Leave the old name empty, or give another.")]
     return []
 
 
 def _canonical(text: str) -> str:
     """Return a name as the bank writes it, so that it is found again however it is typed; nothing stays nothing."""
-    return names.text(naming.parse(text)) if text.strip() else ""
+    return names.text(names.parse(text)) if text.strip() else ""
 
 
 def _check_dates(form: StoreForm, today: date) -> list[Problem]:

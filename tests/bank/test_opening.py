@@ -138,8 +138,10 @@ def test_a_bank_that_another_program_writes_to_is_not_called_damaged(path):
         assert trouble_with(path).trouble is Trouble.LOCKED
 
 
-def test_a_bank_that_may_only_be_read_is_not_opened(path, monkeypatch):
-    monkeypatch.setattr(os, "access", lambda file, mode: not (file == path and mode == os.W_OK))  # root may write all
+@pytest.mark.parametrize("where", ["file", "folder"])
+def test_a_bank_that_may_only_be_read_is_not_opened(path, monkeypatch, where):
+    kept = path if where == "file" else path.parent
+    monkeypatch.setattr(os, "access", lambda file, mode: not (file == kept and mode == os.W_OK))  # root may write all
     assert trouble_with(path).trouble is Trouble.UNWRITABLE
 
 

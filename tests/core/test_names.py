@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sporebank.core import names
+from sporebank.core import names, naming
 from sporebank.core.errors import Refusal
 from sporebank.core.naming import PARTICLES, QUALIFIERS, RANKS
 from sporebank.core.records import Run, TaxonName
@@ -223,6 +223,35 @@ def test_round_trip(name):
     """What is written can be read."""
     assert names.parse(names.text(name)) == name
     assert names.parse(names.text(name).replace("'", "’").replace("×", "x ")) == name
+
+
+SCRAPS = (
+    "Dryopteris", "affinis", "×", "x", "Group", "Gp", "(Foo", "Group)", "(a", "group)", "Foo", "'Bar'",
+    "'Baz", "Bar'", "ex", "cf.", "sp.", "subsp.", "var", "f.", "cv.", "cv", '"', "‘A’", "'It's'", "L.", "&",
+    "ß", "É", "''", "'", "/", "-", "–", "1", "ǆ", "hort.",
+)  # fmt: skip
+
+
+@given(st.lists(st.sampled_from(SCRAPS), min_size=1, max_size=7).map(" ".join))
+def test_whatever_is_read_is_read_the_same_again(typed):
+    """What a bank keeps is the text; a name it could not read again would keep the bank from being shown."""
+    try:
+        name = names.parse(typed)
+    except Refusal:
+        return
+    assert naming.parse(names.text(name)) == replace(name, authorship="")
+
+
+@pytest.mark.parametrize(
+    ("typed", "written"),
+    [
+        ("Athyrium cv. 'Ghost", "Athyrium 'Ghost'"),
+        ("Athyrium 'Ghost \" Lady'", "Athyrium 'Ghost Lady'"),
+        ('Athyrium cv. "', "Athyrium"),
+    ],
+)
+def test_stray_quotes_do_no_harm(typed, written):
+    assert names.text(names.parse(typed)) == written
 
 
 @given(taxon_names(), st.sampled_from(["(L.) Schott", "Fraser-Jenk.", "Hook. f.", "Kunze ex Mett."]))

@@ -204,6 +204,28 @@ def test_a_new_name_is_unverified_until_the_keeper_says_otherwise(bank):
     assert queries.vial_row(bank, done.vial_ids[0]).verified
 
 
+def test_a_name_of_the_bank_stays_itself_where_it_is_the_old_name_of_another_too(bank):
+    fridge(bank)
+    first = stored(bank, "Dryopteris borreri")
+    stored(bank, "Dryopteris affinis", clone=clone("C-02"), old_name="Dryopteris borreri")
+    found = look_up(bank, "Dryopteris borreri")
+    assert found.text == "Dryopteris borreri"
+    assert found.remarks == ("The bank has this name, and also as the old name of Dryopteris affinis.",)
+    more = stored(bank, "Dryopteris borreri", clone=queries.batch(bank, first.batch_id).clone.id)
+    assert queries.batch(bank, more.batch_id).clone.code == "C-01"
+
+
+def test_no_name_is_its_own_old_name(bank):
+    form = batch_form(bank, "dryopteris  affinis", old_name="Dryopteris affinis")
+    assert [field for field, _ in check(bank, form)] == ["old_name"]
+
+
+def test_a_name_that_would_not_be_read_again_is_never_kept(bank):
+    ((field, sentence),) = check(bank, batch_form(bank, "Dryopteris (Foo Group) affinis subsp. cv"))
+    assert field == "taxon"
+    assert "two ways" in sentence
+
+
 def test_a_known_name_takes_its_old_name_once_it_is_told(bank):
     fridge(bank)
     stored(bank, "Struthiopteris spicant")
