@@ -74,7 +74,7 @@ class ChamberForm(Form):
     def reckon(self, spore_ng: float) -> Reckoned:
         """Return what the count comes to."""
         counts = self.numbers()
-        dilution, volume = _number(self.dilution, "dilution") or 1.0, _number(self.volume, "volume")
+        dilution, volume = self.dilution.value("dilution") or 1.0, self.volume.value("volume")
         each = counting.per_microlitre(counts, self.chamber.value(), dilution)
         if not volume:
             raise Refusal("How much suspension is there in all? Give microlitres, such as 1000.", field="volume")
@@ -150,7 +150,7 @@ class AmountPart(Section):
         if self._way is Basis.EYE:
             return Reckoned(amounts.BY_EYE[self.named.value()], self.named.value(), Basis.EYE)
         if self._way is Basis.VOLUME:
-            volume = _number(self.volume, "volume")
+            volume = self.volume.value("volume")
             if volume is None:
                 raise Refusal("How much is there? Give cubic millimetres, such as 15.", field="volume")
             return Reckoned(amounts.from_microlitres(volume), f"{volume:g} mm³", Basis.VOLUME)
@@ -213,13 +213,6 @@ def _pots(micrograms: int, settings: Settings) -> str:
     if not pots:
         return f"= {amounts.show(micrograms)}, too little for one pot"
     return f"= {amounts.show(micrograms)}, about {pots:,} pots in a light even coat while all of it lives"
-
-
-def _number(editor: NumberEdit, field: str) -> float | None:
-    try:
-        return editor.value()
-    except Refusal as refusal:
-        raise Refusal(str(refusal), field=field) from refusal
 
 
 def _chamber(chamber: Chamber) -> str:

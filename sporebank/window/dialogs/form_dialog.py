@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
+from PySide6.QtCore import QEvent, QObject, Qt, QTimer
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
@@ -15,16 +16,23 @@ from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.simple import label
 
 T = TypeVar("T")
+ROOM_LEFT = 60
+"""Pixels of the screen's height that a dialog leaves to its frame and to the system's own bars."""
 
 
 class FormDialog(QDialog):
-    """The frame of every small form; `done_with` closes it and says what was done."""
+    """The frame of every small form: as high as what it shows, and scrolled where the screen is lower.
 
-    def __init__(self, context: Context, parent: QWidget | None, title: str, deed: str, columns: int = 1) -> None:
+    A subclass writes `submit`, which calls `do`; that closes the dialog and says what was done.
+    """
+
+    def __init__(
+        self, context: Context, parent: QWidget | None, title: str, deed: str, *, columns: int = 1, width: int = 440
+    ) -> None:
         super().__init__(parent)
         self.context = context
         self.setWindowTitle(title)
-        self.setMinimumWidth(440)
+        self.setMinimumWidth(width)
         self.about = label(role="mute", wrap=True)
         self.about.hide()
         self.form = Form(columns)
@@ -32,10 +40,6 @@ class FormDialog(QDialog):
         self.message.hide()
         self.go = QPushButton(deed)
         self.go.setProperty("primary", True)
-        self.go.setDefault(True)
-        foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
-        foot.addButton(self.go, QDialogButtonBox.ButtonRole.AcceptRole)
-        foot.rejected.connect(self.reject)
         self.go.clicked.connect(self._try)
         inside = QWidget()
         inside.setObjectName("page")
@@ -46,13 +50,45 @@ class FormDialog(QDialog):
             column.addWidget(widget)
         column.addStretch(1)
         scroll = QScrollArea(widgetResizable=True)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # the keyboard begins in the first field
         scroll.setWidget(inside)
         scroll.setObjectName("scroll")
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 12)
-        layout.addWidget(scroll, 1)
+        self._around = QVBoxLayout(self)
+        self._around.setContentsMargins(0, 0, 0, 12)
+        self._around.addWidget(scroll, 1)
+        self._foot: QDialogButtonBox | None = None
+        self._fitting = QTimer(self, singleShot=True, interval=0)
+        self._fitting.timeout.connect(self._fit)
+        inside.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Follow the form when it asks for another height, as when a field comes or a refusal stands under one."""
+        if event.type() == QEvent.Type.LayoutRequest:
+            self._fitting.start()
+        return super().eventFilter(watched, event)
+
+    def setVisible(self, visible: bool) -> None:
+        """Come up at the height of the form, its buttons put in last, so that Tab comes to them last."""
+        if visible and self._foot is None:
+            self._foot = self._add_foot()
+            self._fit()
+        super().setVisible(visible)
+
+    def _add_foot(self) -> QDialogButtonBox:
+        foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
+        foot.addButton(self.go, QDialogButtonBox.ButtonRole.AcceptRole)
+        foot.rejected.connect(self.reject)
         foot.setContentsMargins(20, 0, 20, 0)
-        layout.addWidget(foot)
+        self._around.addWidget(foot)
+        self.go.setDefault(True)  # only inside its dialog is it remembered as the one that Return presses
+        return foot
+
+    def _fit(self) -> None:
+        around, form = self._around, self.column.totalHeightForWidth(self.width())
+        foot = self._foot.sizeHint().height() if self._foot is not None else 0
+        foot += around.spacing() + around.contentsMargins().bottom()
+        most = self.screen().availableGeometry().height() - ROOM_LEFT
+        self.resize(self.width(), min(form + foot, most))
 
     def say_about(self, text: str) -> None:
         """Say above the form what it is about."""

@@ -25,13 +25,6 @@ SIZES = ((9, 9), (10, 10), (5, 5))
 AS_PARENT = "Left empty, it is that of the place it is in."
 
 
-def _number(editor: NumberEdit, field: str) -> float | None:
-    try:
-        return editor.value()
-    except Refusal as refusal:
-        raise Refusal(str(refusal), field=field) from refusal
-
-
 class _Conditions(FormDialog):
     """What the forms with a temperature share: what the forecast makes of the cold is said as one types."""
 
@@ -74,8 +67,7 @@ class AddPlaceDialog(_Conditions):
         parent_id: int | None = None,
         then: Callable[[int], object] | None = None,
     ) -> None:
-        super().__init__(context, parent, "Add a place", "Add", columns=2)
-        self.resize(560, 460)
+        super().__init__(context, parent, "Add a place", "Add", columns=2, width=560)
         self._then, self._wanted = then, parent_id
         self._listed: list[Listed] = []
         self._typed = False
@@ -142,8 +134,8 @@ class AddPlaceDialog(_Conditions):
             kind=self.kind.value(),
             name=self.name.text().strip(),
             parent_id=self.inside.value(),
-            temperature=_number(self.temperature, "temperature"),
-            humidity=_number(self.humidity, "humidity"),
+            temperature=self.temperature.value("temperature"),
+            humidity=self.humidity.value("humidity"),
             rows=self.rows.value() if boxed else 0,
             columns=self.columns.value() if boxed else 0,
         )
@@ -202,8 +194,7 @@ class ConditionsDialog(_Conditions):
     """What is met in a place from a day on."""
 
     def __init__(self, context: Context, parent: QWidget | None = None, *, place_id: int) -> None:
-        super().__init__(context, parent, "Conditions", "Set", columns=2)
-        self.resize(520, 380)
+        super().__init__(context, parent, "Conditions", "Set", columns=2, width=520)
         self._id = place_id
         self.add_conditions()
         self.on = DayEdit(context.today())
@@ -225,8 +216,8 @@ class ConditionsDialog(_Conditions):
         job = partial(
             places.set_conditions,
             place_id=self._id,
-            temperature=_number(self.temperature, "temperature"),
-            humidity=_number(self.humidity, "humidity"),
+            temperature=self.temperature.value("temperature"),
+            humidity=self.humidity.value("humidity"),
             since=self.on.day("since"),
         )
         self.do(job, "The conditions are set; the forecast follows.")
@@ -236,8 +227,7 @@ class MovePlaceDialog(FormDialog):
     """Put a box, or any place with all in it, into another."""
 
     def __init__(self, context: Context, parent: QWidget | None = None, *, place_id: int) -> None:
-        super().__init__(context, parent, "Move a place", "Move")
-        self.resize(480, 320)
+        super().__init__(context, parent, "Move a place", "Move", width=480)
         self._id = place_id
         self.inside: Choice[int | None] = Choice([TOP])
         self.on = DayEdit(context.today())

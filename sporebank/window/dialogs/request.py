@@ -46,8 +46,7 @@ class RequestDialog(FormDialog):
     def __init__(
         self, context: Context, parent: QWidget | None = None, *, then: Callable[[int], object] | None = None
     ) -> None:
-        super().__init__(context, parent, "New request", "Keep the request", columns=2)
-        self.resize(800, 620)
+        super().__init__(context, parent, "New request", "Keep the request", columns=2, width=800)
         self._then = then
         self._people: dict[str, Contact] = {}
         self.who = WordEdit("name, as you know it or new")
@@ -137,9 +136,8 @@ class DispatchDialog(FormDialog):
         request_id: int,
         then: Callable[[], object] | None = None,
     ) -> None:
-        super().__init__(context, parent, "Dispatch", "Dispatch the parcel")
+        super().__init__(context, parent, "Dispatch", "Dispatch the parcel", width=540)
         self._id, self._then, self._who = request_id, then, ""
-        self.resize(540, 400)
         self.on = DayEdit(context.today())
         self.form.add("on", "&Day", self.on, "From this day the spore is out of the ledger. It can be undone.")
         self.cautions = label(role="warn", wrap=True)

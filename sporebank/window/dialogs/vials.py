@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
-from PySide6.QtWidgets import QComboBox, QLineEdit, QPlainTextEdit, QWidget
+from PySide6.QtWidgets import QLineEdit, QPlainTextEdit, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
@@ -15,8 +15,13 @@ from sporebank.core.records import Basis, Place, Reason, VialRow
 from sporebank.jobs import vials
 from sporebank.window.context import Context
 from sporebank.window.dialogs.form_dialog import FormDialog
+from sporebank.window.widgets.choice import Choice
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import AmountEdit
+from sporebank.window.widgets.field import beside
+
+MOVED_TO = "vials/moved_to"
+"""Where vials were put last, which is where the next ones go most often."""
 
 
 def described(row: VialRow) -> str:
@@ -30,15 +35,12 @@ class TakeDialog(FormDialog):
     def __init__(self, context: Context, parent: QWidget | None = None, *, vial_ids: tuple[int, ...]) -> None:
         super().__init__(context, parent, "Take spore", "Take out")
         self._ids = vial_ids
-        self.reason = QComboBox()
-        for reason in vials.TAKEN_FOR:
-            self.reason.addItem(reason.value.capitalize(), reason)
+        reasons = [(reason.value.capitalize(), reason) for reason in vials.TAKEN_FOR]
         if len(vial_ids) == 1:
-            self.reason.addItem("Correction: this much is left", Reason.CORRECTION)
+            reasons.append(("Correction: this much is left", Reason.CORRECTION))
+        self.reason: Choice[Reason] = Choice(reasons)
         self.amount = AmountEdit()
-        self.basis = QComboBox()
-        for basis in Basis:
-            self.basis.addItem(basis.value.capitalize(), basis)
+        self.basis: Choice[Basis] = Choice([(basis.value.capitalize(), basis) for basis in Basis])
         self.on = DayEdit(context.today())
         self.note = QLineEdit()
         each = " from each" if len(vial_ids) > 1 else ""
@@ -57,10 +59,10 @@ class TakeDialog(FormDialog):
 
     def submit(self) -> None:
         """Take spore out of every vial chosen, or of none."""
-        amount = self.amount.value()
+        amount = self.amount.value("amount")
         if amount is None:
             raise Refusal("Say how much, such as 2 mg.", field="amount")
-        reason, basis, on = self.reason.currentData(), self.basis.currentData(), self.on.day()
+        reason, basis, on = self.reason.value(), self.basis.value(), self.on.day()
         note = self.note.text().strip()
         if reason is Reason.CORRECTION:
             job = partial(vials.correct, vial_id=self._ids[0], micrograms=amount, on=on, basis=basis, note=note)
@@ -76,8 +78,7 @@ class MoveDialog(FormDialog):
     def __init__(self, context: Context, parent: QWidget | None = None, *, vial_ids: tuple[int, ...]) -> None:
         super().__init__(context, parent, "Move vials", "Move")
         self._ids = vial_ids
-        self._places: dict[int, Place] = {}
-        self.place = QComboBox()
+        self.place: Choice[Place | None] = Choice()
         self.slot = QLineEdit()
         self.slot.setPlaceholderText("next free")
         self.on = DayEdit(context.today())
@@ -92,28 +93,39 @@ class MoveDialog(FormDialog):
 
     def _offer(self, found: tuple[list[VialRow], list[tuple[Place, str, int]]]) -> None:
         rows, places = found
-        for place, path, inside in places:
-            size = place.rows * place.columns
-            free = f"  ({size - inside} free)" if size else ""
-            self.place.addItem(path + free, place.id)
-            self._places[place.id] = place
+        self.place.offer([(f"{path}{_free(place, inside)}", place) for place, path, inside in places])
+        last = self.context.state.get(MOVED_TO, 0)
+        self.place.set_value(next((place for place, _, _ in places if place.id == last), None))
         one = f"{codes.grouped(rows[0].code)} · {names.text(rows[0].name)} · now in {rows[0].place or 'no place'}"
         self.say_about(one if len(self._ids) == 1 else f"{len(self._ids):,} vials")
 
     def submit(self) -> None:
         """Move every vial chosen, or none."""
-        place = self._places.get(self.place.currentData())
+        place = self.place.value() if self.place.count() else None
         if place is None:
             raise Refusal("Add a place on the page Places first.", field="places")
         place_id, on, ids = place.id, self.on.day(), self._ids
         wanted = self.slot.text().strip()
-        slot = slots.parse(wanted, place.rows, place.columns) if wanted and place.rows else None
+        slot = _slot(wanted, place) if wanted else None
 
         def move(bank: Bank) -> None:
             chosen = [vials.Move(ids[0], place_id, slot)] if slot is not None else vials.free_moves(bank, ids, place_id)
             vials.move(bank, chosen, on)
 
+        self.context.state.put(MOVED_TO, place_id)
         self.do(move, "Moved.")
+
+
+def _free(place: Place, inside: int) -> str:
+    size = place.rows * place.columns
+    return f"  ({size - inside} free)" if size else ""
+
+
+def _slot(wanted: str, place: Place) -> int:
+    with beside("slot"):
+        if not place.rows:
+            raise Refusal(f"{place.name} has no slots. Leave this empty, or choose a box.")
+        return slots.parse(wanted, place.rows, place.columns)
 
 
 class NoteDialog(FormDialog):

@@ -14,7 +14,7 @@ from sporebank.jobs.settings import change_settings
 from sporebank.window.context import Context
 from sporebank.window.page import Page
 from sporebank.window.widgets.editors import parse_number
-from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.field import Form, beside
 from sporebank.window.widgets.simple import label
 
 _FACTORS = {"%": 100.0, "mg": 0.001}
@@ -132,8 +132,7 @@ def _value(name: str, editor: QLineEdit | QComboBox) -> str | float:
     text, default = editor.text().strip(), getattr(Settings(), name)
     if isinstance(default, str):
         return text
-    try:
+    number = 0.0
+    with beside(name):
         number = parse_number(text) / _FACTORS.get(describe(name).unit, 1.0)
-    except Refusal as refusal:
-        raise Refusal(str(refusal), field=name) from refusal
     return round(number) if isinstance(default, int) else number

@@ -25,10 +25,7 @@ class DayEdit(ReadEdit[date]):
         Raises:
             Refusal: nothing is written, or it is no whole day; `field` is the form's name for this editor.
         """
-        try:
-            day = self.value()
-        except Refusal as refusal:
-            raise Refusal(str(refusal), field=field) from refusal
+        day = self.value(field)
         if day is None:
             raise Refusal("Give the day, such as 14 Mar 2026.", field=field)
         return day

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
 from sporebank.core import amounts, codes
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
+from sporebank.window.widgets.field import beside
 
 T = TypeVar("T")
 
@@ -43,14 +44,15 @@ class ReadEdit(QWidget, Generic[T]):
         self.line.textChanged.connect(self._show_said)
         self.line.textEdited.connect(lambda _: self.edited.emit())
 
-    def value(self) -> T | None:
+    def value(self, field: str | None = None) -> T | None:
         """Return what is written, or None when nothing is.
 
         Raises:
-            Refusal: it cannot be read.
+            Refusal: it cannot be read; `field` is the form's name for this editor.
         """
         text = self.line.text().strip()
-        return self._read(text) if text else None
+        with beside(field):
+            return self._read(text) if text else None
 
     def set_value(self, value: T | None) -> None:
         """Show a value, or nothing."""

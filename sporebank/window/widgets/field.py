@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from sporebank.core.errors import Refusal
+
+
+@contextmanager
+def beside(field: str | None) -> Iterator[None]:
+    """Let a refusal raised inside stand beside a field of the form."""
+    try:
+        yield
+    except Refusal as refusal:
+        raise Refusal(str(refusal), field=field) from refusal
 
 
 class Field(QWidget):
