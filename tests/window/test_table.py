@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import pytest
 from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtGui import QFontMetrics, QGuiApplication
 from PySide6.QtTest import QAbstractItemModelTester
@@ -10,13 +11,14 @@ from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank.bank import Bank
+from sporebank.core import names, naming
 from sporebank.window.columns import VIAL_COLUMNS, Column
 from sporebank.window.context import Context
 from sporebank.window.models import PAGE, PAGES_KEPT, PagedModel, RowsModel
 from sporebank.window.state import WindowState
 from sporebank.window.table import DataTable
 from sporebank.window.theme import Theme
-from sporebank.window.widgets.names import PathDelegate
+from sporebank.window.widgets.names import PathDelegate, shortened_runs
 
 Make = Callable[..., Context]
 NUMBERS: tuple[Column[int], ...] = (
@@ -181,3 +183,14 @@ def test_a_place_is_shortened_at_its_beginning(theme: Theme) -> None:
     assert delegate.shortened(path, metrics, whole) == path
     assert delegate.shortened(path, metrics, whole - 1) == "… / Fridge 1 / Box 4 / C4"
     assert delegate.shortened(path, metrics, metrics.horizontalAdvance("… / C4")) == "… / C4"
+
+
+@pytest.mark.parametrize(
+    "name", ["Asplenium trichomanes subsp. quadrivalens", "Dryopteris × complexa 'Stablerae'", "Osmunda regalis"]
+)
+def test_a_name_is_whole_or_ends_in_an_ellipsis_at_any_width(theme: Theme, name: str) -> None:
+    runs, font = names.runs(naming.parse(name)), QGuiApplication.font()
+    for width in range(16, 400):
+        said = "".join(run.text for run in shortened_runs(runs, font, width))
+        assert said == names.text(naming.parse(name)) or said.endswith("…"), width
+    assert said == names.text(naming.parse(name))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter
@@ -26,19 +27,36 @@ def paint_ground(painter: QPainter, option: QStyleOptionViewItem) -> None:
 
 
 def draw_runs(painter: QPainter, rect: QRectF, runs: Iterable[Run], font: QFont) -> None:
-    """Draw runs from the left of a rectangle, centred in height, the last one shortened where it must be."""
+    """Draw runs from the left of a rectangle, centred in height; what has no room ends in an ellipsis."""
     left = rect.left()
-    for run in runs:
-        styled = QFont(font)
-        styled.setItalic(run.italic)
-        metrics = QFontMetricsF(styled)
-        room = rect.right() - left
-        text = metrics.elidedText(run.text, Qt.TextElideMode.ElideRight, room)
+    for run in shortened_runs(list(runs), font, rect.width()):
+        styled, metrics = _styled(font, run)
+        width = metrics.horizontalAdvance(run.text)
         painter.setFont(styled)
-        painter.drawText(QRectF(left, rect.top(), room, rect.height()), Qt.AlignmentFlag.AlignVCenter, text)
-        left += metrics.horizontalAdvance(run.text)
-        if text != run.text or left >= rect.right():
-            return
+        painter.drawText(QRectF(left, rect.top(), width + 1, rect.height()), Qt.AlignmentFlag.AlignVCenter, run.text)
+        left += width
+
+
+def shortened_runs(runs: Sequence[Run], font: QFont, width: float) -> list[Run]:
+    """Return runs that fit into a width: all of them, or as much as leaves room for an ellipsis at the end."""
+    measured = [(run, _styled(font, run)[1]) for run in runs]
+    if sum(metrics.horizontalAdvance(run.text) for run, metrics in measured) <= width:
+        return list(runs)
+    kept: list[Run] = []
+    for run, metrics in measured:
+        taken = metrics.horizontalAdvance(run.text)
+        if taken + metrics.horizontalAdvance("…") > width:
+            text = metrics.elidedText(run.text + "…", Qt.TextElideMode.ElideRight, width)
+            return [*kept, replace(run, text=text or "…")]
+        kept.append(run)
+        width -= taken
+    return kept
+
+
+def _styled(font: QFont, run: Run) -> tuple[QFont, QFontMetricsF]:
+    styled = QFont(font)
+    styled.setItalic(run.italic)
+    return styled, QFontMetricsF(styled)
 
 
 class TextDelegate(QStyledItemDelegate):
