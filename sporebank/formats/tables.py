@@ -11,7 +11,9 @@ from sporebank.core.cautions import Caution, Cautions, Listing
 from sporebank.core.counting import Chamber
 from sporebank.core.genera import Genera, Genus, Mixed, SporeClasses, SporeRule
 from sporebank.core.records import SporeClass
+from sporebank.core.sequential import Plan, Row
 from sporebank.core.storage import ClassRow, StorageTable, StoreRow
+from sporebank.core.tolerance import ToleranceRow, ToleranceTable
 from sporebank.paths import resources
 
 
@@ -79,6 +81,22 @@ def load_cautions() -> Cautions:
 def load_chambers() -> tuple[Chamber, ...]:
     """Return the counting chambers, the verified ones first."""
     return tuple(Chamber(**each) for each in _toml("chambers.toml")["chamber"])
+
+
+@cache
+def load_sequential() -> Plan:
+    """Return the published plan for counting in groups."""
+    table = _toml("sequential.toml")
+    rows = tuple(Row(row["tested"], row["dead"], row.get("alive")) for row in table["row"])
+    return Plan(table["mark"], table["better"], rows, table["turn"], table["source"])
+
+
+@cache
+def load_tolerance() -> ToleranceTable:
+    """Return how far apart four counts of 100 may lie."""
+    table = _toml("tolerance.toml")
+    rows = tuple(ToleranceRow(row["low"], row["high"], row["range"]) for row in table["row"])
+    return ToleranceTable(rows, table["source"])
 
 
 def _listings(rows: list[dict[str, Any]]) -> tuple[Listing, ...]:
