@@ -56,4 +56,4 @@ def cull(chance_below: float, line: float, last_test: date | None, today: date, 
         return TEST_FIRST, f"{below}, but that is a forecast without any test. Test a pinch of it first."
     if (today - last_test).days > test_age_days:
         return TEST_FIRST, f"{below}, but the last test is of {day_label(last_test)}. Test a pinch of it first."
-    return CULL, f"{below}; the last test, of {day_label(last_test)}, bears it out."
+    return CULL, f"{below}, and that takes in the test of {day_label(last_test)}."

@@ -26,8 +26,11 @@ BY_EYE = {
 }
 """Sizes by eye, in micrograms. No source gives any: the names and the amounts are ours."""
 
+MOST = 1_000_000_000
+"""Micrograms in a kilogram: more than one vial, packet or pot will ever hold is a typing slip."""
+
 _UNITS = {"": 1000, "mg": 1000, "µg": 1, "μg": 1, "ug": 1, "mcg": 1, "g": 1_000_000}
-_AMOUNT = re.compile(r"(\d+(?:[.,]\d*)?|[.,]\d+)([a-zµμ]*)")
+_AMOUNT = re.compile(r"(\d{1,15}(?:[.,]\d{0,15})?|[.,]\d{1,15})([a-zµμ]*)")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
 
 
@@ -35,7 +38,7 @@ def parse_milligrams(text: str) -> int:
     """Read an amount and return micrograms; milligrams unless a unit (µg, mg, g) is written behind it.
 
     Raises:
-        Refusal: it is no amount, it is finer than a microgram, or its comma could be read in two ways.
+        Refusal: it is no amount, finer than a microgram or over a kilogram, or its comma could be read in two ways.
     """
     found = _AMOUNT.fullmatch("".join(text.split()).lower())
     if found is None or found[2] not in _UNITS:
@@ -46,7 +49,7 @@ def parse_milligrams(text: str) -> int:
     micrograms = Fraction(found[1].replace(",", ".")) * _UNITS[found[2]]
     if micrograms.denominator != 1:
         raise Refusal("The ledger holds whole micrograms (0.001 mg). Round the amount.", field="amount")
-    return int(micrograms)
+    return _possible(int(micrograms), "amount")
 
 
 def show(micrograms: int) -> str:
@@ -121,4 +124,10 @@ def _weights(parts: Sequence[float]) -> list[Fraction]:
 def _whole(micrograms: float, field: str) -> int:
     if not (isfinite(micrograms) and micrograms >= 0):
         raise Refusal("An amount cannot be below zero.", field=field)
-    return round(micrograms)
+    return _possible(round(micrograms), field)
+
+
+def _possible(micrograms: int, field: str) -> int:
+    if micrograms > MOST:
+        raise Refusal("That is over a kilogram of spore. Check the amount and its unit.", field=field)
+    return micrograms

@@ -73,24 +73,32 @@ def fill(packets: int, packet_ug: int, offers: Sequence[Offer], gift_line: float
             spare[offer.clone_id] -= packet_ug
     if len(drawn) == packets:
         return Filled(tuple(drawn), "")
-    return Filled(tuple(drawn), _why(len(drawn), packets, packet_ug, offers, allowed, alive, gift_line))
+    if not alive:
+        return Filled((), _why_none(offers, allowed, gift_line))
+    start = f"Only {len(drawn)} of {packets} packets" if drawn else "No packet"
+    return Filled(tuple(drawn), f"{start}: {_what_lacks(packet_ug, alive)}")
 
 
-def _why(
-    drawn: int,
-    packets: int,
-    packet_ug: int,
-    offers: Sequence[Offer],
-    allowed: Sequence[Offer],
-    alive: Sequence[Offer],
-    gift_line: float,
-) -> str:
+def _why_none(offers: Sequence[Offer], allowed: Sequence[Offer], gift_line: float) -> str:
     if not offers:
         return "The bank has none of it."
     if not allowed:
+        if all(offer.permission is Permission.NO for offer in offers):
+            return "The donor does not let it go."
         return "Permission to share is not on record; ask the donor, then note it on the clone."
-    if not alive:
-        return f"What there is is likely below {percent(gift_line)} alive, too little for a gift."
+    if all(offer.share is None for offer in allowed):
+        return "How alive it is is not modelled. Test it, then choose a vial by hand."
+    return f"What there is is likely below {percent(gift_line)} alive, too little for a gift."
+
+
+def _what_lacks(packet_ug: int, alive: Sequence[Offer]) -> str:
+    """Return why no further packet could be drawn from vials that are alive enough."""
+    packet = f"a packet takes {show(packet_ug)}"
     spare = sum({offer.clone_id: max(offer.spare, 0) for offer in alive}.values())
-    start = f"Only {drawn} of {packets} packets" if drawn else "No packet"
-    return f"{start}: beyond the reserve {show(spare)} can go, and a packet takes {show(packet_ug)}."
+    free = sum(max(offer.free, 0) for offer in alive)
+    if spare <= free:
+        return f"beyond the reserve {show(spare)} can go, and {packet}."
+    fullest = max(offer.free for offer in alive)
+    if fullest < packet_ug:
+        return f"no vial that is alive enough has more than {show(max(fullest, 0))} free, and {packet}."
+    return f"the vials that are alive enough have {show(free)} free, and {packet}."

@@ -214,7 +214,7 @@ def _unmodelled(case: Case, on: date) -> Forecast:
 def _words(case: Case, share: Share | None) -> tuple[str, tuple[str, ...]]:
     stays = case.history.stays
     usable = [test for test in case.evidence if _usable(test)] if share else case.evidence
-    celsius = max(stays, key=lambda stay: stay.since).temperature if stays else ROOM
+    celsius = sorted(stays, key=lambda stay: stay.since)[-1].temperature if stays else ROOM
     basis = forecast_words.basis([test.sown for test in usable], case.spore_class, celsius)
     left_out = len(usable) < len(case.evidence)
     return basis, forecast_words.cautions(share, case.spore_class, case.history.collected, stays, left_out)

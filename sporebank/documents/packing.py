@@ -19,7 +19,7 @@ _WIDTHS = (9, 35, 30, 65, 17, 18)
 def render(packing: PackingList) -> bytes:
     """Return a packing list as PDF."""
     code = codes.grouped(packing.parcel)
-    facts = [("For", style.lines(packing.recipient)), ("Packed on", day_label(packing.on)), ("In it", _sum(packing))]
+    facts = [("For", style.lines(packing.recipient)), ("Packed on", day_label(packing.on)), ("Draw", _sum(packing))]
     content = style.heading(packing.bank, "Packing list", facts, packing.parcel)
     if packing.items:
         content.append(_table(packing))
@@ -31,12 +31,9 @@ def render(packing: PackingList) -> bytes:
 
 
 def _sum(packing: PackingList) -> str:
-    places = len({item.place_key for item in packing.items})
-    words = style.counted(len(packing.items), "packet", "packets")
-    if not packing.items:
-        return words
+    words = style.counted(len({item.vial for item in packing.items}), "vial", "vials")
     total = amounts.show(sum(item.take for item in packing.items))
-    return f"{words} from {style.counted(places, 'place', 'places')}, {total} in all"
+    return f"{total} from {words}" if packing.items else words
 
 
 def _table(packing: PackingList) -> Flowable:

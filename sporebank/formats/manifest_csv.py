@@ -26,7 +26,7 @@ _ITEM = (
     "permission", "permit", "network_number", "cautions",
 )  # fmt: skip
 COLUMNS = (*_PARCEL, *_ITEM)
-_FORMULA = ("=", "+", "-", "@", "'")  # a spreadsheet would take such a cell for a formula
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "'")  # a spreadsheet would take such a cell for a formula
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from datetime import date
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.core import amounts, names
-from sporebank.core.advice import percent
+from sporebank.core import advice, amounts, names
+from sporebank.core.advice import Lines, percent
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import (
     Manifest,
@@ -157,7 +157,7 @@ def _manifest_item(bank: Bank, line: Line, packet: Packet, row: VialRow, on: dat
         collected=row.collected,
         micrograms=packet.micrograms,
         share=forecast.share,
-        state=row.state,
+        state=advice.state(forecast.share, Lines(bank.settings.alive_line, bank.settings.cull_line)),
         basis=forecast.basis,
         as_of=on,
         spore_class=batch.spore_class.value,

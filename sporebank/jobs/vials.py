@@ -147,12 +147,13 @@ def move(bank: Bank, moves: Sequence[Move], on: date) -> None:
 
 
 def refuse_early(bank: Bank, rows: Iterable[VialRow], on: date) -> None:
-    """Refuse a day on which a vial did not lie yet where it lies now."""
+    """Refuse a day on which a vial was not yet in the bank, or did not lie yet where it lies now."""
     by_id = {row.id: row for row in rows}
     for vial_id, stays in queries.stays(bank, list(by_id)).items():
         if stays and stays[-1].since > on:
             code = codes.grouped(by_id[vial_id].code)
             raise Refusal(f"{code} was put where it is after this day. Give a later day.", field="on")
+    refuse_before_stored(bank, dict.fromkeys(by_id, on), "on")
 
 
 def _refuse_taken(bank: Bank, moves: Sequence[Move]) -> None:

@@ -169,3 +169,16 @@ def test_sizes_by_eye_grow():
     sizes = list(amounts.BY_EYE.values())
     assert sizes == sorted(sizes)
     assert sizes[0] > 0
+
+
+@pytest.mark.parametrize("typed", ["1001 g", "1000000001 µg", "9" * 5000, "9" * 15 + " g", "." + "0" * 5000])
+def test_no_slip_of_the_key_makes_a_mountain_of_spore(typed):
+    with pytest.raises(Refusal):
+        amounts.parse_milligrams(typed)
+
+
+def test_a_kilogram_may_still_be():
+    assert amounts.parse_milligrams("1000 g") == amounts.MOST
+    for reckon in (amounts.from_microlitres, amounts.from_spores):
+        with pytest.raises(Refusal, match="kilogram"):
+            reckon(1e12)

@@ -29,8 +29,21 @@ def test_what_cannot_be_filled_says_why():
     assert "none of it" in fill(1, 2_000, [], 0.5).unmet
     assert "Permission" in fill(1, 2_000, [offer(permission=Permission.ASK)], 0.5).unmet
     assert "below 50 % alive" in fill(1, 2_000, [offer(share=DEAD)], 0.5).unmet
-    assert "below 50 % alive" in fill(1, 2_000, [offer(share=None)], 0.5).unmet
+    assert "not modelled" in fill(1, 2_000, [offer(share=None)], 0.5).unmet
+    assert "below 50 % alive" in fill(1, 2_000, [offer(share=None), offer(share=DEAD)], 0.5).unmet
+    assert "does not let it go" in fill(1, 2_000, [offer(permission=Permission.NO)], 0.5).unmet
     assert fill(1, 2_000, [offer(spare=-500)], 0.5).unmet.startswith("No packet: beyond the reserve 0 mg can go")
+
+
+def test_what_lacks_is_what_is_said_to_lack():
+    """Spare counts all vials of a clone, dead ones too, so it alone may look plenty where nothing can be drawn."""
+    small = [offer(number, free=1_500, spare=90_000) for number in range(3)]
+    assert fill(1, 2_000, small, 0.5).unmet == (
+        "No packet: no vial that is alive enough has more than 1.5 mg free, and a packet takes 2 mg."
+    )
+    assert fill(3, 2_000, [offer(free=4_500, spare=90_000)], 0.5).unmet == (
+        "Only 2 of 3 packets: the vials that are alive enough have 4.5 mg free, and a packet takes 2 mg."
+    )
 
 
 def test_surplus_is_allowed_alive_and_beyond_the_reserve():

@@ -423,6 +423,8 @@ def test_what_a_forecast_says_it_rests_on():
         found = forecast((), History(COLLECTED, stays((0, celsius))), SporeClass.UNKNOWN, STORAGE, after(9))
         assert found.basis.endswith(f"spore of a kind not known {where}.")
         assert words.ANY_KIND in found.cautions
+    moved_that_day = History(COLLECTED, stays((0, 4.0), (5, 20.0), (5, -18.0)))
+    assert forecast((), moved_that_day, SporeClass.GREEN, STORAGE, after(9)).basis.endswith("in a freezer.")
 
 
 def test_storage_below_minus_60_is_not_modelled():

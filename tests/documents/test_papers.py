@@ -77,7 +77,7 @@ def test_the_packer_walks_once():
 
 def test_the_packing_list_says_what_to_take_what_remains_and_what_failed():
     read = text_of(packing.render(packing_list(3)))
-    assert "3 packets from 3 places, 15 mg in all" in read
+    assert "15 mg from 3 vials" in read
     assert "Alternative & <second> choice" in read
     assert "Could not be filled" in read
     assert "No vial is above 30 % alive." in read

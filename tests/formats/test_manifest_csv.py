@@ -42,6 +42,15 @@ def test_spreadsheets_know_the_encoding_and_see_no_formula():
     assert tuple(rows[0]) == COLUMNS
 
 
+@pytest.mark.parametrize("cell", ["=1+1", "+1", "-1", "@x", "\t=1+1", "\r=1+1", "\n=1+1", "'=1"])
+def test_nothing_a_spreadsheet_would_reckon_with_stands_at_the_start_of_a_cell(cell):
+    """The list of the Open Worldwide Application Security Project, "CSV Injection" (from memory)."""
+    whole = replace(manifest(1), recipient=cell)
+    (row,) = csv.DictReader(io.StringIO(write_manifest(whole).decode("utf-8-sig"), newline=""))
+    assert row["recipient"] == f"'{cell}"
+    assert read_manifest(write_manifest(whole)).manifest == whole
+
+
 def test_a_changed_copy_is_told():
     data = write_manifest(manifest(2)).replace(b"5000", b"9000", 1)
     back = read_manifest(data)

@@ -7,7 +7,7 @@ import pytest
 from sporebank.bank import queries
 from sporebank.core import amounts, names
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Permission, Source, SporeClass
+from sporebank.core.records import Permission, Source, SporeClass, State
 from sporebank.core.sharing import Filled
 from sporebank.formats.tables import load_cautions
 from sporebank.jobs import papers, sharing, sowing, vials
@@ -131,9 +131,10 @@ def test_the_manifest_carries_provenance_age_viability_and_cautions(bank):
 
 def test_the_manifest_speaks_of_the_day_it_is_sent(bank):
     request_id = parcel(bank)
-    now = papers.manifest(bank, request_id, TODAY).items[0].share
-    later = papers.manifest(bank, request_id, date(2027, 3, 14)).items[0].share
-    assert later.middle < now.middle
+    now = papers.manifest(bank, request_id, TODAY).items[0]
+    later = papers.manifest(bank, request_id, date(2056, 3, 14)).items[0]
+    assert later.share.middle < now.share.middle
+    assert (now.state, later.state) == (State.ALIVE, State.SPENT)
 
 
 def test_an_invasive_and_a_protected_taxon_carry_their_warnings(bank):

@@ -128,7 +128,7 @@ def test_a_wish_for_a_clone_is_filled_from_that_clone(bank):
     ("words", "more"),
     [
         ("Permission to share is not on record", {"clone": clone(permission=Permission.UNKNOWN)}),
-        ("Permission to share is not on record", {"clone": clone(permission=Permission.NO)}),
+        ("The donor does not let it go", {"clone": clone(permission=Permission.NO)}),
         ("beyond the reserve 0 mg can go", {"vials": 1, "each": 5_000}),
         ("Only 1 of 3 packets", {"vials": 1, "each": 7_500}),
     ],

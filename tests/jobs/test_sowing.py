@@ -72,10 +72,12 @@ def test_two_species_in_a_room_on_a_day_are_refused_unless_done_knowingly(bank, 
         sow(bank, form(other, room=" bench ROOM "))
     assert caught.value.field == "room"
     assert clash(bank, form(other, room="Lean-to")) == ""
+    sow(bank, form(vial_id, room="Gewächshaus"))
+    assert clash(bank, form(other, room="GEWÄCHSHAUS"))
     assert clash(bank, form(other, sown_on=TODAY - timedelta(days=1))) == ""
     assert clash(bank, form(vial_id)) == ""
     sow(bank, form(other, knowingly=True))
-    assert queries.rooms(bank) == ["Bench room"]
+    assert queries.rooms(bank) == ["Bench room", "Gewächshaus"]
     assert len(queries.sown_that_day(bank, "Bench room", TODAY)) == 2
 
 

@@ -174,6 +174,14 @@ def test_a_move_to_before_the_last_one_is_refused(bank, three):
     refused("on", lambda: move(bank, [Move(three[0], second, 0)], date(2025, 8, 19)), "was put where it is after")
 
 
+def test_a_vial_not_put_away_yet_cannot_be_moved_or_culled_before_it_was_stored(bank):
+    vial_id = stored(bank, vials=1).vial_ids[0]
+    (box,) = fridge(bank)
+    early = date(2025, 8, 19)
+    refused("on", lambda: move(bank, [Move(vial_id, box, 0)], early), "was stored on 20 Aug 2025")
+    refused("on", lambda: culling.cull(bank, [vial_id], early), "was stored on 20 Aug 2025")
+
+
 def test_a_vial_moved_into_a_warm_room_ages_faster(bank, three):
     warm = add_place(bank, PlaceForm(PlaceKind.SHELF, "Window sill", temperature=28.0, humidity=60.0))
     before = queries.vial_row(bank, three[0])

@@ -56,8 +56,8 @@ def sowing(bank: Bank, sowing_id: int) -> Sowing:
 
 def sown_that_day(bank: Bank, room: str, day: date) -> list[Sowing]:
     """Return what was sown in a room on a day."""
-    sql = f"{_SOWINGS} AND sowing.room = ? COLLATE NOCASE AND sowing.sown_on = ? ORDER BY sowing.id"
-    return _with_pots(bank, rows(bank, sql, room, day.isoformat()))
+    sql = f"{_SOWINGS} AND folded(sowing.room) = ? AND sowing.sown_on = ? ORDER BY sowing.id"
+    return _with_pots(bank, rows(bank, sql, room.casefold(), day.isoformat()))
 
 
 def pot_sowing(bank: Bank, code: str) -> int | None:
