@@ -194,6 +194,7 @@ class Test(Model):
     temperature = FloatField(null=True)
     light = TextField(default="")
     note = TextField(default="")
+    left_out = TextField(default="")
     void = IntegerField(default=0)
 
 

@@ -245,7 +245,10 @@ class Replicate:
 
 @dataclass(frozen=True)
 class Test:
-    """A germination test of a batch, or of one vial of it. Temperature in degrees Celsius."""
+    """A germination test of a batch, or of one vial of it. Temperature in degrees Celsius.
+
+    `left_out` says why the forecast does not go by it; empty where it does.
+    """
 
     __test__ = False  # pytest must not take it for a test of ours
 
@@ -259,6 +262,7 @@ class Test:
     temperature: float | None = None
     light: str = ""
     note: str = ""
+    left_out: str = ""
 
     @property
     def sown(self) -> int:

@@ -90,8 +90,8 @@ def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
 
 
 def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, ...]:
-    """Return tests as the forecast takes them in."""
-    return tuple(Evidence(test.sown_on, test.replicates, stays) for test, stays in tests)
+    """Return tests as the forecast takes them in; those left out by the keeper do not count."""
+    return tuple(Evidence(test.sown_on, test.replicates, stays) for test, stays in tests if not test.left_out)
 
 
 def forecast_vial(bank: Bank, vial_id: int, on: date) -> Forecast:

@@ -1,4 +1,4 @@
-"""Recording a germination test."""
+"""Recording a germination test, and leaving one out of the forecast that is not to be trusted."""
 
 from __future__ import annotations
 
@@ -68,3 +68,34 @@ def record_test(bank: Bank, form: TestForm) -> int:
         for number, one in enumerate(form.replicates, start=1):
             tx.insert(ReplicateTable, test_id=test_id, number=number, sown=one.sown, germinated=one.germinated)
     return test_id
+
+
+def leave_out(bank: Bank, test_id: int, reason: str) -> None:
+    """Let the forecast no longer go by a test; it stays on record, marked with the reason.
+
+    Raises:
+        Refusal: no reason is given, or the test has been taken back.
+    """
+    why = reason.strip()
+    if not why:
+        raise Refusal("Say why, such as mould on a dish: whoever reads the test later will ask.", field="reason")
+    _mark(bank, test_id, why, "Leave out the test of", f": {why}")
+
+
+def take_back_in(bank: Bank, test_id: int) -> None:
+    """Let the forecast go by a test again that was left out.
+
+    Raises:
+        Refusal: the test has been taken back.
+    """
+    _mark(bank, test_id, "", "Take back in the test of")
+
+
+def _mark(bank: Bank, test_id: int, why: str, deed: str, after: str = "") -> None:
+    test = queries.test(bank, test_id)
+    if test is None:
+        raise Refusal("This test has been taken back. Do it again first, by the page History.")
+    batch = queries.batch(bank, test.batch_id)
+    what = f"{codes.grouped(batch.code)}, {test.germinated} of {test.sown} germinated"
+    with bank.change(f"{deed} {what}{after}") as tx:
+        tx.update(Test, test_id, left_out=why)

@@ -119,6 +119,8 @@ def _work(bank: Bank, batch: store.Stored, boxes: list[int]) -> None:
     counts = (Replicate(100, 81), Replicate(100, 77))
     form = testing.TestForm(batch.batch_id, second, date(2026, 1, 10), date(2026, 2, 2), counts, "agar", 20.0, "12 h")
     testing.record_test(bank, form)
+    mouldy = testing.TestForm(batch.batch_id, first, date(2026, 1, 10), date(2026, 2, 2), (Replicate(100, 4),))
+    testing.leave_out(bank, testing.record_test(bank, mouldy), "Mould on the dish")
     sowing.sow(bank, sowing.SowForm(first, "Bench room", TODAY, 3, 300, "Under lamps"))
     rename(bank, boxes[1], "Box 2 (old)")
     cold = queries.place(bank, boxes[0])[0].parent_id

@@ -12,7 +12,7 @@ from sporebank.bank.queries.batches import (
     clones_of,
 )
 from sporebank.bank.queries.culling import past_viability
-from sporebank.bank.queries.evidence import VialCase, case, cases, figured_until, tests_of
+from sporebank.bank.queries.evidence import VialCase, case, cases, figured_until, test, tests_of
 from sporebank.bank.queries.exchange import (
     candidates,
     clone_spare,
@@ -88,6 +88,7 @@ __all__ = [
     "taxa",
     "taxon",
     "taxon_named",
+    "test",
     "tests_due",
     "tests_of",
     "vial_counts",

@@ -14,8 +14,8 @@ from sporebank.core.records import VialRow
 def past_viability(bank: Bank, chance: float) -> list[tuple[VialRow, float, date | None, bool, str]]:
     """Return the vials below the line with at least this chance, in walking order.
 
-    Each with the chance, the day of its batch's last test, whether no vial of its clone would be left without those
-    on this list, and the taxon's invasive note.
+    Each with the chance, the day of the last test of its batch that was not left out, whether no vial of its clone
+    would be left without those on this list, and the taxon's invasive note.
     """
     found = rows(
         bank,
@@ -24,7 +24,8 @@ def past_viability(bank: Bank, chance: float) -> list[tuple[VialRow, float, date
                FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
                WHERE figure.chance_below >= ? AND vial.void = 0 AND vial.culled_on IS NULL)
            SELECT past.id, past.chance_below,
-               (SELECT MAX(counted_on) FROM test WHERE test.batch_id = past.batch_id AND test.void = 0),
+               (SELECT MAX(counted_on) FROM test WHERE test.batch_id = past.batch_id AND test.void = 0
+                   AND test.left_out = ''),
                NOT EXISTS (SELECT 1 FROM vial AS other JOIN batch AS kin ON kin.id = other.batch_id
                    WHERE kin.clone_id = past.clone_id AND other.void = 0 AND other.culled_on IS NULL AND other.left > 0
                        AND other.id NOT IN (SELECT id FROM past)),

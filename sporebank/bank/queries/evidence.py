@@ -70,6 +70,7 @@ def tests_of(bank: Bank, batch_ids: Sequence[int]) -> dict[int, list[tuple[Test,
     found = rows(
         bank,
         f"""SELECT test.id, test.batch_id, test.vial_id, sown_on, counted_on, medium, temperature, light, note,
+                left_out,
                 COALESCE(test.vial_id, (SELECT vial.id FROM vial WHERE vial.batch_id = test.batch_id
                     ORDER BY vial.number LIMIT 1))
             FROM test WHERE test.batch_id IN {numbers(batch_ids)} AND void = 0 ORDER BY sown_on, test.id""",
@@ -79,15 +80,23 @@ def tests_of(bank: Bank, batch_ids: Sequence[int]) -> dict[int, list[tuple[Test,
         ORDER BY test_id, number"""
     for test_id, sown, germinated in rows(bank, sql):
         counts[test_id].append(Replicate(sown, germinated))
-    histories = stays(bank, sorted({row[9] for row in found if row[9] is not None}))
+    histories = stays(bank, sorted({row[10] for row in found if row[10] is not None}))
     tests: dict[int, list[tuple[Test, tuple[Stay, ...]]]] = {batch_id: [] for batch_id in batch_ids}
     for row in found:
         sown_on, counted_on = reading.day(row[3]), reading.day(row[4])
         assert sown_on is not None
         assert counted_on is not None
-        test = Test(row[0], row[1], row[2], sown_on, counted_on, tuple(counts[row[0]]), *row[5:9])
-        tests[row[1]].append((test, histories.get(row[9], ())))
+        test = Test(row[0], row[1], row[2], sown_on, counted_on, tuple(counts[row[0]]), *row[5:10])
+        tests[row[1]].append((test, histories.get(row[10], ())))
     return tests
+
+
+def test(bank: Bank, test_id: int) -> Test | None:
+    """Return one test, or None where it has been taken back or never was."""
+    found = one(bank, "SELECT batch_id FROM test WHERE id = ? AND void = 0", test_id)
+    if found is None:
+        return None
+    return next(test for test, _ in tests_of(bank, found)[found[0]] if test.id == test_id)
 
 
 def figured_until(bank: Bank) -> tuple[str, int]:

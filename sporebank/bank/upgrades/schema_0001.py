@@ -159,6 +159,7 @@ _PLAIN = (
         temperature REAL,
         light TEXT NOT NULL DEFAULT '',
         note TEXT NOT NULL DEFAULT '',
+        left_out TEXT NOT NULL DEFAULT '',
         void INTEGER NOT NULL DEFAULT 0
     )""",
     "CREATE INDEX test_batch ON test (batch_id)",
