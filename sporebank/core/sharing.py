@@ -76,7 +76,7 @@ def fill(packets: int, packet_ug: int, offers: Sequence[Offer], gift_line: float
     if not alive:
         return Filled((), _why_none(offers, allowed, gift_line))
     start = f"Only {len(drawn)} of {packets} packets" if drawn else "No packet"
-    return Filled(tuple(drawn), f"{start}: {_what_lacks(packet_ug, alive)}")
+    return Filled(tuple(drawn), f"{start}: {_what_lacks(packet_ug, alive, drawn)}")
 
 
 def _why_none(offers: Sequence[Offer], allowed: Sequence[Offer], gift_line: float) -> str:
@@ -91,14 +91,13 @@ def _why_none(offers: Sequence[Offer], allowed: Sequence[Offer], gift_line: floa
     return f"What there is is likely below {percent(gift_line)} alive, too little for a gift."
 
 
-def _what_lacks(packet_ug: int, alive: Sequence[Offer]) -> str:
+def _what_lacks(packet_ug: int, alive: Sequence[Offer], drawn: Sequence[int]) -> str:
     """Return why no further packet could be drawn from vials that are alive enough."""
     packet = f"a packet takes {show(packet_ug)}"
-    spare = sum({offer.clone_id: max(offer.spare, 0) for offer in alive}.values())
-    free = sum(max(offer.free, 0) for offer in alive)
-    if spare <= free:
+    free = [max(offer.free, 0) for offer in alive]
+    if any(offer.free >= packet_ug * (drawn.count(offer.vial_id) + 1) for offer in alive):
+        spare = sum({offer.clone_id: max(offer.spare, 0) for offer in alive}.values())
         return f"beyond the reserve {show(spare)} can go, and {packet}."
-    fullest = max(offer.free for offer in alive)
-    if fullest < packet_ug:
-        return f"no vial that is alive enough has more than {show(max(fullest, 0))} free, and {packet}."
-    return f"the vials that are alive enough have {show(free)} free, and {packet}."
+    if drawn:
+        return f"the vials that are alive enough have {show(sum(free))} free, and {packet}."
+    return f"no vial that is alive enough has more than {show(max(free))} free, and {packet}."

@@ -37,7 +37,7 @@ def test_what_cannot_be_filled_says_why():
 
 def test_what_lacks_is_what_is_said_to_lack():
     """Spare counts all vials of a clone, dead ones too, so it alone may look plenty where nothing can be drawn."""
-    small = [offer(number, free=1_500, spare=90_000) for number in range(3)]
+    small = [offer(number, free=1_500, spare=4_000) for number in range(3)]
     assert fill(1, 2_000, small, 0.5).unmet == (
         "No packet: no vial that is alive enough has more than 1.5 mg free, and a packet takes 2 mg."
     )
