@@ -33,17 +33,17 @@ class TestForm:
 
 def check(bank: Bank, form: TestForm) -> tuple[tuple[str, str], ...]:
     """Return `(field, sentence)` for everything that keeps the test from being recorded."""
-    collected = queries.batch(bank, form.batch_id).collected
-    return tuple(
-        germination.problems(
-            replicates=form.replicates,
-            sown_on=form.sown_on,
-            counted_on=form.counted_on,
-            collected=collected,
-            today=bank.today(),
-            temperature=form.temperature,
-        )
+    found = germination.problems(
+        replicates=form.replicates,
+        sown_on=form.sown_on,
+        counted_on=form.counted_on,
+        collected=queries.batch(bank, form.batch_id).collected,
+        today=bank.today(),
+        temperature=form.temperature,
     )
+    if form.vial_id is not None and queries.vial_row(bank, form.vial_id).batch_id != form.batch_id:
+        found.append(("vial_id", "This vial is of another batch. Choose one of this batch, or none."))
+    return tuple(found)
 
 
 def record_test(bank: Bank, form: TestForm) -> int:

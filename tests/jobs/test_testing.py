@@ -10,7 +10,7 @@ from sporebank.core.errors import Refusal
 from sporebank.core.records import Replicate, State
 from sporebank.jobs import cards, undo
 from sporebank.jobs.testing import TestForm, check, record_test
-from tests.builders import TODAY, counted, fridge, stored
+from tests.builders import TODAY, clone, counted, fridge, stored
 
 SOWN = date(2026, 1, 10)
 COUNTED = date(2026, 2, 2)
@@ -71,6 +71,11 @@ def test_nonsense_is_refused_beside_its_field(bank, batch, field, more):
         record_test(bank, form(batch, **more))
     assert caught.value.field == field
     assert queries.tests_of(bank, [batch.batch_id]) == {batch.batch_id: []}
+
+
+def test_a_vial_of_another_batch_is_refused(bank, batch):
+    other = stored(bank, "Osmunda regalis", clone=clone("O-1"))
+    assert [field for field, _ in check(bank, form(batch, vial_id=other.vial_ids[0]))] == ["vial_id"]
 
 
 def test_a_partly_known_day_of_collecting_is_given_the_benefit_of_the_doubt(bank):
