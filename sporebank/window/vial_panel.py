@@ -6,6 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.core import amounts, codes
@@ -21,6 +22,8 @@ from sporebank.window.words import crossing_sentence
 if TYPE_CHECKING:
     from sporebank.jobs.cards import VialCard
 
+TOLD_HERE = "What it is, how alive, how much and where is told here."
+
 
 class VialPanel(QStackedWidget):
     """Shows one vial, or says how many are chosen."""
@@ -28,8 +31,9 @@ class VialPanel(QStackedWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setObjectName("panel")
         self.setAccessibleName("The vial chosen")
-        self._empty = Empty("vial", "Choose a vial", "What it is, how alive, how much and where is told here.")
+        self._empty = Empty("vial", "Choose a vial", TOLD_HERE)
         self._about = _About()
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
@@ -42,12 +46,13 @@ class VialPanel(QStackedWidget):
         self.addWidget(self._empty)
         self.addWidget(scroll)
 
-    def show_none(self, chosen: int) -> None:
-        """Say that none or several are chosen."""
+    def show_none(self, chosen: int, shown: int) -> None:
+        """Say that none or several of the vials shown in the table are chosen."""
         if chosen > 1:
             self._empty.say(f"{chosen:,} vials chosen", "Take, move or print labels for all of them at once.")
         else:
-            self._empty.say("Choose a vial", "What it is, how alive, how much and where is told here.")
+            self._empty.say("Choose a vial" if shown else "No vial to choose", TOLD_HERE)
+        self.setAccessibleDescription(self._empty.title.text())
         self.setCurrentWidget(self._empty)
 
     def show_card(self, card: VialCard, today: date, line: float) -> None:
@@ -55,6 +60,20 @@ class VialPanel(QStackedWidget):
         self._about.show_card(card, today, line)
         self.setAccessibleDescription(self._about.spoken())
         self.setCurrentWidget(self._scroll)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Scroll with the keys, so that the keyboard alone reads to the end."""
+        bar = self._scroll.verticalScrollBar()
+        steps = {
+            Qt.Key.Key_Down: bar.singleStep(), Qt.Key.Key_Up: -bar.singleStep(),
+            Qt.Key.Key_PageDown: bar.pageStep(), Qt.Key.Key_PageUp: -bar.pageStep(),
+            Qt.Key.Key_End: bar.maximum(), Qt.Key.Key_Home: -bar.maximum(),
+        }  # fmt: skip
+        step = steps.get(Qt.Key(event.key()))
+        if step is None:
+            super().keyPressEvent(event)
+        else:
+            bar.setValue(bar.value() + step)
 
 
 class _About(QWidget):

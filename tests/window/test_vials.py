@@ -3,7 +3,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QScrollArea, QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries, tables
@@ -214,3 +214,24 @@ def test_every_control_has_a_name(qtbot: QtBot, theme: Theme, make_context: Make
         if widget.focusPolicy() & Qt.FocusPolicy.TabFocus and widget.isVisible():
             named = widget.accessibleName() or getattr(widget, "text", lambda: "")()
             assert named, f"{type(widget).__name__} has no name"
+
+
+def test_the_panel_says_whether_there_is_a_vial_to_choose_and_scrolls_with_the_keys(
+    qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: Settle
+) -> None:
+    context = make_context(8)
+    page = _open(context, show, settle, qtbot)
+    assert page.panel.accessibleDescription() == "Choose a vial"
+    page.table.selectRow(0)
+    with qtbot.waitSignal(page.panel.currentChanged):
+        pass
+    page.panel.resize(260, 200)
+    show(page.panel)
+    bar = page.panel.findChildren(QScrollArea)[0].verticalScrollBar()
+    qtbot.waitUntil(lambda: bar.maximum() > 0)
+    for key, at in ((Qt.Key.Key_End, bar.maximum()), (Qt.Key.Key_Home, 0)):
+        qtbot.keyClick(page.panel, key)
+        assert bar.value() == at
+    page.focus_on(text="no such fern")
+    settle(context)
+    assert page.panel.accessibleDescription() == "No vial to choose"

@@ -227,7 +227,7 @@ class VialsPage(Page):
         row = self._chosen()
         if row is None:
             self._pause.stop()
-            self.panel.show_none(self._chosen_count())
+            self.panel.show_none(self._chosen_count(), self.model.rowCount())
             return
         self._kept_id = row.id
         self._pause.start()
