@@ -11,14 +11,12 @@ from datetime import date
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sporebank.core.ageing import ROOM, Pace, modelled, pace
 from sporebank.core.dates import PartDate
+from sporebank.core.lookup import Floats
 from sporebank.core.records import Stay
 from sporebank.core.storage import ClassRow
-
-Floats = NDArray[np.float64]
 
 _NEVER = 1e7
 _MOST_LOST = 60.0  # probits; nothing is left long before, and the likelihood stays finite

@@ -28,11 +28,14 @@ LEFT_OUT = "Tests of spore kept below −60 °C are left out."
 A_FEW = "Near zero, but a few may live on."
 
 
-def basis(sown: Sequence[int], spore_class: SporeClass, celsius: float | None) -> str:
-    """Return on what a forecast rests: the spores sown in each test, or what is known of such spore."""
+def basis(sown: Sequence[int], sisters: int, spore_class: SporeClass, celsius: float | None) -> str:
+    """Return on what a forecast rests: the spores sown in each test, tested sisters, or what is known of such spore."""
+    kin = _many(sisters, "sister batch", "sister batches")
     if not sown:
-        return f"No test yet: from what is known of {_SPORE[spore_class]} {_store(celsius)}."
-    return f"From {_many(len(sown), 'test')}, {_many(sum(sown), 'spore')}."
+        known = f"what is known of {_SPORE[spore_class]} {_store(celsius)}"
+        return f"No test yet: from tests of {kin}." if sisters else f"No test yet: from {known}."
+    own = f"From {_many(len(sown), 'test')}, {_many(sum(sown), 'spore')}"
+    return f"{own}, and {kin}." if sisters else f"{own}."
 
 
 def cautions(
@@ -67,5 +70,5 @@ def _store(celsius: float | None) -> str:
     return "in a fridge" if celsius < _FRIDGE_BELOW else "in a room"
 
 
-def _many(count: int, thing: str) -> str:
-    return f"{count:,} {thing}{'' if count == 1 else 's'}"
+def _many(count: int, one: str, many: str = "") -> str:
+    return f"{count:,} {one if count == 1 else many or one + 's'}"

@@ -6,7 +6,8 @@ from datetime import date
 
 import numpy as np
 
-from sporebank.core.exposure import Floats, Spans
+from sporebank.core.exposure import Spans
+from sporebank.core.lookup import Floats
 from sporebank.core.posterior import Posterior
 from sporebank.core.records import Crossing, Share
 
@@ -29,7 +30,8 @@ def shares(known: Posterior, loss: Floats) -> list[Share]:
 
 def chances_below(known: Posterior, loss: Floats, line: float) -> list[float]:
     """Return the chance that the share alive is below the line, for each batch."""
-    below = known.k - loss[..., None] < _probit(line)
+    width = np.maximum(known.k[..., 1:2] - known.k[..., :1], 1e-12)
+    below = np.clip((_probit(line) - known.k + loss[..., None]) / width + 0.5, 0.0, 1.0)
     chances: list[float] = np.minimum(1.0, (known.weight * below).sum(axis=(1, 2))).tolist()
     return chances
 
@@ -70,11 +72,12 @@ def _day(reached: float, latest: int) -> date | None:
 def _quantiles(values: Floats, weight: Floats) -> Floats:
     """Return the 5, 50 and 95 % points of weighted values (C, ...), as (C, 3).
 
-    Each is the first value at which so much weight has been met: never interpolated, so that what is later can
-    never be likelier alive.
+    Half of a value's own weight lies below it; between two values the share of weight below goes evenly.
     """
     flat = values.reshape(len(values), -1)
     order = flat.argsort(axis=1)
-    met = np.take_along_axis(weight.reshape(flat.shape), order, axis=1).cumsum(axis=1)
-    found = [(met >= point * met[:, -1:]).argmax(axis=1) for point in _POINTS]
-    return np.take_along_axis(flat, np.take_along_axis(order, np.stack(found, axis=1), axis=1), axis=1)
+    ordered = np.take_along_axis(flat, order, axis=1)
+    own = np.take_along_axis(weight.reshape(flat.shape), order, axis=1)
+    below = own.cumsum(axis=1) - own / 2
+    rows = zip(below / own.sum(axis=1, keepdims=True), ordered, strict=True)
+    return np.array([np.interp(_POINTS, share, at) for share, at in rows]).reshape(-1, len(_POINTS))

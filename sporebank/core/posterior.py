@@ -1,9 +1,9 @@
 """What tests teach about a batch: a grid over (K, z), exact to the grid, in log space, without sampling.
 
 K is the probit of fresh spore, z the place of the batch in the spread of its keeping (see `ageing`). K is normal
-around the table's initial probit, z is standard normal, and a test of n spores on a day with x germinated has
-the binomial likelihood of x with chance Phi(K - loss(z)). For every z, K has a log-concave density: the grid in K
-is laid around its mode, so that sharp evidence is met by a fine grid. The range of z is found in a coarse pass.
+around the table's initial probit, z is standard normal or as its kin lend it (see `relatives`), and a test has the
+likelihood of its counts at v = K - loss(z) (see `likelihood`). For every z, the grid in K is laid around the mode of
+its density, so that sharp evidence is met by a fine grid. The range of z is found in a coarse pass.
 
 Where the day of collection is only partly known, every day it may have been is as likely as another; K is then
 the probit on the last of them, and its prior is smeared by what a room may have cost before (see `smear`).
@@ -17,35 +17,38 @@ from dataclasses import dataclass
 import numpy as np
 
 from sporebank.core import smear
-from sporebank.core.exposure import Floats, Path, Spans
+from sporebank.core.exposure import Path, Spans
+from sporebank.core.likelihood import Counts, tables
+from sporebank.core.lookup import Floats, Tables
+from sporebank.core.relatives import NOTHING_LENT, Lent, Z
 from sporebank.core.storage import StorageTable
 
 _COARSE = np.linspace(-6.0, 6.0, 49)
 _FINE = np.linspace(0.0, 1.0, 121)
-_NODES = np.linspace(0.0, 1.0, 13)
+_NODES = np.linspace(0.0, 1.0, 25)
 _REACH = 4.5  # standard deviations of K either side of its mode
 _DEEP = 12.5  # natural log below the peak at which z is let go: five standard deviations of a normal
-_NEWTON = 10
-_FAR = 150.0  # probits: beyond, a mode matters to nobody
+_SEARCH = np.linspace(0.0, 1.0, 25)
+_NEWTON = 6
 
 
 @dataclass(frozen=True)
 class Trial:
-    """A test as the likelihood sees it: the path of the spore until the day, x of n germinated."""
+    """A test as the likelihood sees it: the path of the spore until the day, and the counts."""
 
     path: Path
     day: int
-    germinated: int
-    sown: int
+    counts: Counts
 
 
 @dataclass(frozen=True)
 class Facts:
-    """All that is known of one batch: a room path, the days of doubt about its collection, its trials."""
+    """All that is known of one batch: a room path, days of doubt about its collection, its trials, what kin lend."""
 
     room: Path
     doubt: int
     trials: tuple[Trial, ...]
+    lent: Lent = NOTHING_LENT
 
 
 @dataclass(frozen=True)
@@ -76,12 +79,23 @@ def fit(facts: Sequence[Facts], storage: StorageTable) -> Posterior:
     """Return the posterior of each batch."""
     batches = Batches(facts, storage)
     coarse = np.broadcast_to(_COARSE, (len(facts), len(_COARSE)))
-    z = _around_the_peak(coarse, batches.columns(coarse)[2])
-    low, high = batches.reach(z)
-    k = low[..., None] + (high - low)[..., None] * _NODES
-    log_weight = batches.log_density(z, k) + np.log(high - low)[..., None]
+    mode, _, log_density = batches.columns(coarse)
+    z = _around_the_peak(coarse, log_density)
+    k, step = batches.grid(z, Tables(mode, _COARSE[0], _COARSE[1] - _COARSE[0]).at(z))
+    log_weight = batches.log_density(z, k) + np.log(step)[..., None]
     weight = np.exp(log_weight - log_weight.max(axis=(1, 2), keepdims=True))
     return Posterior(z, k, weight / weight.sum(axis=(1, 2), keepdims=True))
+
+
+def over_z(facts: Sequence[Facts], storage: StorageTable) -> Floats:
+    """Return the log likelihood of each batch's tests over `relatives.Z`, K integrated out, (C, 121)."""
+    batches = Batches(facts, storage)
+    z = np.broadcast_to(Z, (len(facts), len(Z)))
+    k, step = batches.grid(z)
+    log_weight = batches.log_density(z, k) + np.log(step)[..., None]
+    top = log_weight.max(axis=2)
+    summed: Floats = top + np.log(np.exp(log_weight - top[..., None]).sum(axis=2))
+    return summed - batches.log_lent(z)
 
 
 def _around_the_peak(z: Floats, log_density: Floats) -> Floats:
@@ -105,15 +119,21 @@ class Batches:
         padded = [self._padded(each) for each in facts]
         self._spans = Spans([trial.path for row in padded for trial in row])
         self._days = np.array([trial.day for row in padded for trial in row], dtype=float)
-        self._alive = self._counts([trial.germinated for row in padded for trial in row])
-        self._dead = self._counts([trial.sown - trial.germinated for row in padded for trial in row])
+        self._tables = tables([trial.counts for row in padded for trial in row], storage.correlation)
+        self._lent = Tables(np.array([each.lent.log_density for each in facts]), float(Z[0]), float(Z[1] - Z[0]))
 
     def _padded(self, facts: Facts) -> list[Trial]:
         missing = self._size[1] - len(facts.trials)
-        return [*facts.trials, *[Trial(facts.room, facts.room.starts[0], 0, 0)] * missing]
+        return [*facts.trials, *[Trial(facts.room, facts.room.starts[0], ())] * missing]
 
-    def _counts(self, counts: list[int]) -> Floats:
-        return np.array(counts, dtype=float).reshape(self._size)[:, :, None]
+    def log_lent(self, z: Floats) -> Floats:
+        """Return the log prior of z, (C, Z), but for a constant."""
+        return self._lent.at(z)
+
+    def grid(self, z: Floats, near: Floats | None = None) -> tuple[Floats, Floats]:
+        """Return the grid in K for each z, (C, Z, N), and the length it spans, (C, Z); `near` is about its mode."""
+        low, high = self.reach(z, near)
+        return low[..., None] + (high - low)[..., None] * _NODES, high - low
 
     def _smear(self, z: Floats) -> tuple[float, float, Floats]:
         """Return mean, spread and smear of the prior of K given z."""
@@ -124,20 +144,30 @@ class Batches:
         """Return the probits lost until each trial, (C, T, Z)."""
         return self._spans.loss(np.repeat(z, self._size[1], axis=0), self._days).reshape(*self._size, z.shape[1])
 
-    def columns(self, z: Floats) -> tuple[Floats, Floats, Floats]:
+    def columns(self, z: Floats, near: Floats | None = None) -> tuple[Floats, Floats, Floats]:
         """Return, for each z, the mode of K, its width, and the log density of z in the normal approximation."""
         losses, prior = self._losses(z), self._smear(z)
-        k = prior[0] - prior[2] / 2
+        k, stride = self._search(z) if near is None else (near, prior[1])
         for _ in range(_NEWTON):
             slope, bend = self._slope_and_bend(k[:, None] - losses)
             prior_slope, prior_bend = smear.slope_and_bend(k, *prior)
-            k = np.clip(k + (slope + prior_slope) / (bend + prior_bend), prior[0] - _FAR, prior[0] + _FAR)
+            k = k + np.clip((slope + prior_slope) / (bend + prior_bend), -stride, stride)
         width = 1 / np.sqrt(bend + prior_bend)
         return k, width, self.log_density(z, k[..., None])[..., 0] + np.log(width)
 
-    def reach(self, z: Floats) -> tuple[Floats, Floats]:
+    def _search(self, z: Floats) -> tuple[Floats, Floats | float]:
+        """Return the likeliest K on a wide grid for each z, from which the mode is found, and the grid's stride."""
+        mean, spread, smeared = self._smear(z)
+        low, high = mean - smeared - _REACH * spread, np.full_like(smeared, mean + _REACH * spread)
+        if not self._size[1]:
+            return mean - smeared / 2, high - low
+        k = low[..., None] + (high - low)[..., None] * _SEARCH
+        best = self.log_density(z, k).argmax(axis=2)[..., None]
+        return np.take_along_axis(k, best, axis=2)[..., 0], (high - low) * _SEARCH[1]
+
+    def reach(self, z: Floats, near: Floats | None) -> tuple[Floats, Floats]:
         """Return the ends of the grid in K for each z: around its mode, and no wider than the prior."""
-        centre, width, _ = self.columns(z)
+        centre, width, _ = self.columns(z, near)
         mean, spread, smeared = self._smear(z)
         low = np.maximum(centre - _REACH * width, np.minimum(mean - smeared, centre) - _REACH * spread)
         high = np.minimum(centre + _REACH * width, np.maximum(mean, centre) + _REACH * spread)
@@ -145,27 +175,15 @@ class Batches:
 
     def _slope_and_bend(self, v: Floats) -> tuple[Floats, Floats]:
         """Return the first and the negative second derivative of the log likelihood by K, (C, Z)."""
-        alive, dead = _mills(v), _mills(-v)
-        slope = self._alive * alive - self._dead * dead
-        bend = self._alive * np.clip(alive * (alive + v), 0, 1) + self._dead * np.clip(dead * (dead - v), 0, 1)
-        return slope.sum(axis=1), bend.sum(axis=1)
+        flat = v.reshape(-1, v.shape[-1])
+        slope, bend = (part.reshape(v.shape) for part in self._tables.slope_and_bend(flat))
+        return slope.sum(axis=1), np.maximum(bend.sum(axis=1), 0.0)
 
     def log_density(self, z: Floats, k: Floats) -> Floats:
         """Return the log of prior times likelihood on the grid (C, Z, N), but for a constant."""
-        from scipy.special import log_ndtr  # heavy, needed only here
-
         mean, spread, smeared = self._smear(z)
         v = k[:, None] - self._losses(z)[..., None]
-        likelihood = (self._alive[..., None] * log_ndtr(v) + self._dead[..., None] * log_ndtr(-v)).sum(axis=1)
+        likelihood = self._tables.at(v.reshape(-1, *v.shape[2:])).reshape(v.shape).sum(axis=1)
         prior = smear.log_density(k, mean, spread, smeared[..., None])
-        density: Floats = likelihood + prior - z[..., None] ** 2 / 2
+        density: Floats = likelihood + prior + self.log_lent(z)[..., None]
         return density
-
-
-def _mills(v: Floats) -> Floats:
-    """Return phi(v) / Phi(v), which is about -v far below zero."""
-    from scipy.special import log_ndtr  # heavy, needed only here
-
-    near = np.maximum(v, -30.0)
-    ratio: Floats = np.exp(-(near**2) / 2 - 0.5 * np.log(2 * np.pi) - log_ndtr(near))
-    return np.where(v < -30.0, -v, ratio)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sporebank.core.exposure import Floats
+from sporebank.core.lookup import Floats
 
 _SMALL = 0.05  # of the spread: below, a normal of the same mean and variance cannot be told apart
 

@@ -29,8 +29,15 @@ class ClassRow:
 
 @dataclass(frozen=True)
 class StorageTable:
-    """The prior of the forecast; `initial` is the probit of fresh spore (1.645 is 95 % alive)."""
+    """The prior of the forecast.
+
+    `initial` is the probit of fresh spore (1.645 is 95 % alive); `correlation` that between the spores of one
+    replicate (0 is the binomial); `between_taxa` the share of the variance of keeping that lies between taxa, not
+    between batches of one taxon.
+    """
 
     initial: float
     initial_spread: float
     rows: Mapping[SporeClass, ClassRow]
+    correlation: float = 0.0
+    between_taxa: float = 0.7

@@ -7,9 +7,10 @@ class of spore and store, because no published constants for ferns were at hand.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import TypeVar
 
 import numpy as np
 
@@ -18,14 +19,17 @@ from sporebank.core.ageing import ROOM, modelled
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, path, room_path, settled
 from sporebank.core.outlook import HORIZON
-from sporebank.core.posterior import Facts, Posterior, Trial, fit
+from sporebank.core.posterior import Facts, Posterior, Trial, fit, over_z
 from sporebank.core.records import Forecast, Replicate, Share, SporeClass, Stay
+from sporebank.core.relatives import NOTHING_LENT, Lent, lend
 from sporebank.core.storage import ClassRow, StorageTable
 
 __all__ = [
-    "Case", "Curve", "Evidence", "History", "Posterior", "StorageTable",
-    "curve", "forecast", "forecast_many", "posterior",
+    "NOTHING_LENT", "Case", "Curve", "Evidence", "History", "Lent", "Posterior", "Sister", "StorageTable",
+    "curve", "forecast", "forecast_many", "kin", "posterior",
 ]  # fmt: skip
+
+K = TypeVar("K", bound=Hashable)
 
 _FIRST_TEST = 365.0  # days after storing, FAO 2014, Genebank Standards 4.3.1
 _UNMODELLED = 5 * 365.0  # days between tests where nothing is modelled, FAO 2014 4.3.3 (from memory)
@@ -62,10 +66,20 @@ class History:
 
 @dataclass(frozen=True)
 class Case:
-    """A vial to be forecast: the tests of its batch, its history, its class of spore."""
+    """A vial to be forecast: the tests of its batch, its history, its class of spore, and what its kin lend."""
 
     evidence: tuple[Evidence, ...]
     history: History
+    spore_class: SporeClass
+    lent: Lent = NOTHING_LENT
+
+
+@dataclass(frozen=True)
+class Sister:
+    """A batch as its kin see it."""
+
+    evidence: tuple[Evidence, ...]
+    collected: PartDate
     spore_class: SporeClass
 
 
@@ -87,6 +101,21 @@ def posterior(
     return fit([_facts(case, storage.rows[spore_class])], storage)
 
 
+def kin(sisters: Mapping[K, Sister], storage: StorageTable) -> tuple[dict[K, Lent], Lent]:
+    """Return what batches of one taxon lend: to each that has tests, and to any that has none."""
+    facts = {key: _facts(_as_case(sister), storage.rows[sister.spore_class]) for key, sister in sisters.items()}
+    tested = {key: each for key, each in facts.items() if each.trials}
+    if not tested:
+        return {}, NOTHING_LENT
+    spores = [sum(sown for trial in each.trials for _, sown in trial.counts) for each in tested.values()]
+    lent, untested = lend(over_z(list(tested.values()), storage), storage.between_taxa, spores)
+    return dict(zip(tested, lent, strict=True)), untested
+
+
+def _as_case(sister: Sister) -> Case:
+    return Case(sister.evidence, History(sister.collected), sister.spore_class)
+
+
 def forecast(
     evidence: Sequence[Evidence],
     history: History,
@@ -95,9 +124,10 @@ def forecast(
     on: date,
     *,
     line: float = 0.20,
+    lent: Lent = NOTHING_LENT,
 ) -> Forecast:
     """Return how alive spore is on a day, and when its share alive falls below the line (0 to 1)."""
-    return forecast_many([Case(tuple(evidence), history, spore_class)], storage, on, line=line)[0]
+    return forecast_many([Case(tuple(evidence), history, spore_class, lent)], storage, on, line=line)[0]
 
 
 def forecast_many(cases: Sequence[Case], storage: StorageTable, on: date, *, line: float = 0.20) -> list[Forecast]:
@@ -125,10 +155,11 @@ def curve(
     on: date,
     *,
     line: float = 0.20,
+    lent: Lent = NOTHING_LENT,
     points: int = 81,
 ) -> Curve | None:
     """Return the share alive from collecting until well past the line, or None where it is not modelled."""
-    case = Case(tuple(evidence), history, spore_class)
+    case = Case(tuple(evidence), history, spore_class, lent)
     way = _history_path(case, storage.rows[spore_class])
     if way is None:
         return None
@@ -166,7 +197,7 @@ def _history_path(case: Case, row: ClassRow) -> Path | None:
 def _facts(case: Case, row: ClassRow) -> Facts:
     since = settled(case.history.collected, _days_after(case))
     doubt = (since - case.history.collected.first()).days
-    return Facts(room_path(since, row), doubt, tuple(_trials(case.evidence, since, row)))
+    return Facts(room_path(since, row), doubt, tuple(_trials(case.evidence, since, row)), case.lent)
 
 
 def _trials(evidence: Sequence[Evidence], since: date, row: ClassRow) -> Iterator[Trial]:
@@ -174,7 +205,7 @@ def _trials(evidence: Sequence[Evidence], since: date, row: ClassRow) -> Iterato
     for test in evidence:
         way = path(since, [stay for stay in test.stays if stay.since <= test.on], row)
         if way is not None:
-            yield Trial(way, test.on.toordinal(), test.germinated, test.sown)
+            yield Trial(way, test.on.toordinal(), tuple((each.germinated, each.sown) for each in test.replicates))
 
 
 def _forecasts(part: Sequence[tuple[Case, Path]], storage: StorageTable, on: date, line: float) -> list[Forecast]:
@@ -215,7 +246,7 @@ def _words(case: Case, share: Share | None) -> tuple[str, tuple[str, ...]]:
     stays = case.history.stays
     usable = [test for test in case.evidence if _usable(test)] if share else case.evidence
     celsius = sorted(stays, key=lambda stay: stay.since)[-1].temperature if stays else ROOM
-    basis = forecast_words.basis([test.sown for test in usable], case.spore_class, celsius)
+    basis = forecast_words.basis([test.sown for test in usable], case.lent.sisters, case.spore_class, celsius)
     left_out = len(usable) < len(case.evidence)
     return basis, forecast_words.cautions(share, case.spore_class, case.history.collected, stays, left_out)
 

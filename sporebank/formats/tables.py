@@ -38,7 +38,13 @@ def load_storage() -> StorageTable:
         kind: ClassRow(*(StoreRow(**table[kind.value][store]) for store in ("room", "fridge", "freezer")))
         for kind in SporeClass
     }
-    return StorageTable(table["initial"]["probit"], table["initial"]["spread"], rows)
+    return StorageTable(
+        table["initial"]["probit"],
+        table["initial"]["spread"],
+        rows,
+        table["replicates"]["correlation"],
+        table["kin"]["between_taxa"],
+    )
 
 
 @cache

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
+from scipy.special import betaln
 from scipy.stats import norm
 
 from sporebank.core import forecast_words as words
@@ -56,7 +57,7 @@ def share_on(storage, days, *pairs):
 def probit_fit(doses, sown, dead):
     """Fit Phi(a + b dose) to deaths by the core's own likelihood with flat priors; return a, b and the deviance."""
     paths = Path((0,), (Pace(0.0, 1.0),))
-    trials = tuple(Trial(paths, dose, n - r, n) for dose, n, r in zip(doses, sown, dead, strict=True))
+    trials = tuple(Trial(paths, dose, ((n - r, n),)) for dose, n, r in zip(doses, sown, dead, strict=True))
     batches = Batches([Facts(paths, 0, trials)], StorageTable(0.0, 1e8, {}))
 
     def minus_log_likelihood(point):
@@ -225,7 +226,7 @@ def test_a_date_partly_known_widens_the_band():
 
 
 def brute_force(tests, days, segments, row=STORAGE.rows[SporeClass.NON_GREEN], line=0.2, doubt=(0,)):
-    """Integrate prior times likelihood over a fixed fine grid: shares at 5, 50, 95 % and the chance below a line.
+    """Integrate prior times beta-binomial over a fixed fine grid: shares at 5, 50, 95 % and the chance below a line.
 
     `segments` are (until day, store) pairs, `doubt` the days in a room before, all as likely.
     """
@@ -245,7 +246,9 @@ def brute_force(tests, days, segments, row=STORAGE.rows[SporeClass.NON_GREEN], l
     log_weight = norm.logpdf(z) + norm.logpdf(k, 1.645, 0.5)
     for day, germinated, sown in tests:
         v = k - lost(day)
-        log_weight = log_weight + germinated * norm.logcdf(v) + (sown - germinated) * norm.logsf(v)
+        spread = (1 - STORAGE.correlation) / STORAGE.correlation
+        alive, dead = np.maximum(norm.cdf(v), 1e-200) * spread, np.maximum(norm.sf(v), 1e-200) * spread
+        log_weight = log_weight + betaln(germinated + alive, sown - germinated + dead) - betaln(alive, dead)
     weight = np.exp(log_weight - log_weight.max())
     alive = np.broadcast_to(norm.cdf(k - lost(days)), np.broadcast_shapes(weight.shape, room.shape)).ravel()
     weight = np.broadcast_to(weight, np.broadcast_shapes(weight.shape, room.shape)).ravel()
@@ -269,13 +272,13 @@ def brute_force(tests, days, segments, row=STORAGE.rows[SporeClass.NON_GREEN], l
     ],
 )
 def test_against_brute_force(tests, days):
-    """An independent integration on a grid of 1.35 million points; within 1 % of share and chance."""
+    """An independent integration on a grid of 1.35 million points; within half a percent of share and chance."""
     row = STORAGE.rows[SporeClass.NON_GREEN]
     segments = ((60, row.room), (10**6, row.fridge))
     known = tuple(evidence(day, x, n, (60, 4.0)) for day, x, n in tests)
     found = forecast(known, History(COLLECTED, stays((60, 4.0))), SporeClass.NON_GREEN, STORAGE, after(days))
     ours = (found.share.low, found.share.middle, found.share.high, found.chance_below)
-    assert ours == pytest.approx(brute_force(tests, days, segments), abs=0.01)
+    assert ours == pytest.approx(brute_force(tests, days, segments), abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -321,6 +324,11 @@ CASES = st.builds(
 )
 
 
+#: The day of a crossing and the chance on a day are read from one grid in two ways; what lies between them is at most
+#: the weight of a few of its points.
+SLACK = 0.02
+
+
 def foresee(case, days, line=0.2):
     return forecast(case.evidence, case.history, case.spore_class, STORAGE, after(days), line=line)
 
@@ -343,15 +351,15 @@ def test_spore_never_grows_younger(case, days, more):
 @settings(max_examples=60, deadline=None)
 @given(CASES, st.floats(0.05, 0.8))
 def test_crossings_are_the_days_on_which_the_chance_is_reached(case, line):
-    """On the day itself, and not the day before."""
+    """On the day itself, and not the day before, but for the grid."""
     crossing = foresee(case, 3000, line).crossing
     first = settled(case.history.collected, viability._days_after(case))
     for day, chance in ((crossing.earliest, 0.05), (crossing.likely, 0.5), (crossing.latest, 0.95)):
         if day is not None:
             assert day >= first
-            assert foresee(case, (day - START).days, line).chance_below >= chance - 1e-9
+            assert foresee(case, (day - START).days, line).chance_below >= chance - SLACK
         if day is not None and day > first:
-            assert foresee(case, (day - START).days - 1, line).chance_below <= chance + 1e-9
+            assert foresee(case, (day - START).days - 1, line).chance_below <= chance + SLACK
     known = [day for day in (crossing.earliest, crossing.likely, crossing.latest) if day]
     assert known == sorted(known)
 
@@ -519,4 +527,4 @@ def test_the_posterior_of_a_batch():
     assert prior.mean_z()[0] == pytest.approx(0, abs=1e-6)
     assert prior.weight.sum() == pytest.approx(1)
     tested = viability.posterior((evidence(0, 50, 100),), COLLECTED, SporeClass.NON_GREEN, STORAGE)
-    assert abs(tested.mean_k()[0]) < 0.15
+    assert abs(tested.mean_k()[0]) < 0.3
