@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Start the window, or bring the one that is open to the front; return the exit code."""
-    given = _parse(arguments)
+    given = parse(arguments)
     from PySide6.QtWidgets import QApplication
 
     from sporebank.window.single import SingleWindow
@@ -51,11 +51,17 @@ def run(app: QApplication, bank: Path | None, state: Path, single: SingleWindow 
     return code if session.end() else 1
 
 
-def _parse(arguments: Sequence[str] | None) -> argparse.Namespace:
+def parse(arguments: Sequence[str] | None) -> argparse.Namespace:
+    """Read the command line."""
     parser = argparse.ArgumentParser(prog="sporebank", description="A window over a bank of fern spore.")
-    parser.add_argument("bank", nargs="?", type=Path, help="the bank to open; the last one when left out")
+    parser.add_argument("bank", nargs="?", type=_absolute, help="the bank to open; the last one when left out")
     parser.add_argument("--version", action="version", version=__version__)
     return parser.parse_args(arguments)
+
+
+def _absolute(text: str) -> Path:
+    """Return a path that means the same wherever it is read: the first start may run in another folder."""
+    return Path(text).expanduser().resolve()
 
 
 def _now() -> datetime:

@@ -8,6 +8,8 @@ from PySide6.QtWidgets import QApplication
 from sporebank.paths import resources
 
 FAMILY = "Noto Sans"
+BOLD = "b, h2, h3 { font-weight: 600; }"
+"""For rich text: the weight that the faces have, since a heavier one would be smeared from it."""
 _FACES = ("Regular", "Italic", "SemiBold", "SemiBoldItalic")
 
 

@@ -33,6 +33,8 @@ from sporebank.window.tell import WindowTell
 
 NARROW_BELOW = 1080
 PANEL_WIDTH = 300
+FRAME = QSize(8, 40)
+"""What the system draws around a window, more or less, and what must not push its foot off a small screen."""
 
 
 class MainWindow(QMainWindow):
@@ -297,7 +299,8 @@ class MainWindow(QMainWindow):
     # -- size and end
 
     def _restore(self) -> None:
-        self.resize(QSize(1280, 760))
+        room = self.screen().availableSize() - FRAME
+        self.resize(QSize(1280, 760).boundedTo(room))
         self.restoreGeometry(self._context.state.get_bytes("window/geometry"))
         self._split.setSizes([self.width() - PANEL_WIDTH, PANEL_WIDTH])
         self._split.restoreState(self._context.state.get_bytes("window/split"))

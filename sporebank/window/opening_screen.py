@@ -38,6 +38,18 @@ def file_name(name: str) -> str:
     return (" ".join(plain.split()) or "Spore bank") + SUFFIX
 
 
+def bank_path(written: str) -> Path:
+    """Return the path of a bank as written: whole, in the folder of banks when none is named, and with its ending.
+
+    Raises:
+        Refusal: nothing is written.
+    """
+    if not written.strip():
+        raise Refusal("Say where the file shall lie.", field="path")
+    path = default_folder() / Path(written.strip()).expanduser()
+    return path if path.suffix == SUFFIX else path.with_name(path.name + SUFFIX)
+
+
 class Screen(QWidget):
     """A card in the middle of a quiet window."""
 
@@ -132,11 +144,16 @@ class FirstStart(Screen):
         chosen, _ = QFileDialog.getSaveFileName(self, "Where the bank is kept", self.place.text(), _FILTER)
         if chosen:
             self._chosen_place = True
-            self.place.setText(chosen if chosen.endswith(SUFFIX) else chosen + SUFFIX)
+            self.place.setText(str(bank_path(chosen)))
 
     def _create(self) -> None:
         self.form.clear_errors()
-        self.create_wanted.emit(self.name.text(), Path(self.place.text()).expanduser())
+        try:
+            path = bank_path(self.place.text())
+        except Refusal as refusal:
+            self.refuse(refusal)
+            return
+        self.create_wanted.emit(self.name.text(), path)
 
 
 class CannotOpen(Screen):

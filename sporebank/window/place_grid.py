@@ -157,7 +157,7 @@ class CellDelegate(QStyledItemDelegate):
         """Write the letter and, where there is room, the number under it or beside it."""
         letter, number = SIGNS[row.state], number_of(row)
         bold = QFont(font)
-        bold.setBold(True)
+        bold.setWeight(QFont.Weight.DemiBold)
         painter.setFont(bold)
         line = painter.fontMetrics().height()
         if rect.height() >= 2 * line:

@@ -20,6 +20,7 @@ from sporebank.core import forecast_words
 from sporebank.core.ageing import modelled
 from sporebank.core.records import Place
 from sporebank.window.theme import tokens
+from sporebank.window.words import degrees
 
 MIME = "application/x-sporebank-vials"
 Listed = tuple[Place, str, int]
@@ -81,7 +82,7 @@ def _node(by_id: dict[int, Place], place: Place, path: str, inside: int, totals:
 
 def short_conditions(node: Node) -> str:
     """Return what is met in a place in a few words: `4 °C, 15 % RH`."""
-    parts = [] if node.temperature is None else [f"{node.temperature:g} °C"]
+    parts = [] if node.temperature is None else [degrees(node.temperature)]
     parts += [] if node.humidity is None else [f"{node.humidity:g} % RH"]
     return ", ".join(parts) or "not known"
 
@@ -90,7 +91,7 @@ def conditions_sentence(node: Node) -> str:
     """Return what is met in a place and whether that is its own or inherited."""
     warm, moist = "Temperature not known", "humidity not known"
     if node.temperature is not None:
-        warm = f"{node.temperature:g} °C, {_whence(node.warm_from)}"
+        warm = f"{degrees(node.temperature)}, {_whence(node.warm_from)}"
     if node.humidity is not None:
         moist = f"{node.humidity:g} % RH, {_whence(node.moist_from)}"
     return f"{warm}; {moist}."

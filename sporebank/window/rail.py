@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QEnterEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from sporebank.window import icons
 from sporebank.window.pages import PageSpec
 from sporebank.window.theme import tokens
 
-WIDE, NARROW = 140, 58
+WIDE, NARROW, ICON = 140, 58, 20
 
 
 class RailButton(QAbstractButton):
@@ -27,6 +27,7 @@ class RailButton(QAbstractButton):
         self.setCheckable(True)
         self.setText(spec.title)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Preferred)
         self.set_count(0)
 
     def set_count(self, count: int) -> None:
@@ -40,6 +41,10 @@ class RailButton(QAbstractButton):
     def sizeHint(self) -> QSize:
         """Return the height of a line of the rail."""
         return QSize(NARROW, self.fontMetrics().height() + 22)
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the height that is enough where the window is low."""
+        return QSize(NARROW, max(self.fontMetrics().height(), ICON) + 6)
 
     def enterEvent(self, event: QEnterEvent) -> None:
         """Light up under the pointer."""
@@ -65,8 +70,8 @@ class RailButton(QAbstractButton):
                 painter.drawRect(QRectF(self.rect()).adjusted(4.5, 2.5, -2.5, -2.5))
             token = "rail_text" if self.isChecked() or self._under else "rail_mute"
             middle = self.height() / 2
-            left = (self.width() - 20) / 2 if self.narrow else 17
-            icons.draw(painter, QRectF(left, middle - 10, 20, 20), self._spec.icon, token)
+            left = 12 if self.narrow else 17  # where narrow, the count has the upper right to itself
+            icons.draw(painter, QRectF(left, middle - ICON / 2, ICON, ICON), self._spec.icon, token)
             if not self.narrow:
                 painter.setPen(colours.colour(token))
                 text = QRectF(46, 0, self.width() - 46, self.height())
@@ -83,7 +88,7 @@ class RailButton(QAbstractButton):
         height = painter.fontMetrics().height() + 2.0
         width = max(painter.fontMetrics().horizontalAdvance(text) + 10.0, height)
         top = 3.0 if self.narrow else (self.height() - height) / 2
-        pill = QRectF(self.width() - width - (4 if self.narrow else 10), top, width, height)
+        pill = QRectF(self.width() - width - (3 if self.narrow else 10), top, width, height)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(colours.colour("rail_mark"))
         painter.drawRoundedRect(pill, height / 2, height / 2)

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 
 from sporebank.bank import backup, opening
 from sporebank.bank.bank import Bank
@@ -73,13 +73,16 @@ class Session(QObject):
         self._open(lambda: opening.open_bank(path, self._clock), partial(self._cannot_open, path))
 
     def raise_window(self, path: str = "") -> None:
-        """Come forward, as a second start asked, and open the bank that it named."""
-        if path and (self._context is None or Path(path) != self._context.path):
+        """Come forward, as a second start asked, and open the bank that it named, unless a dialog waits."""
+        if path and not self._shows(Path(path)) and QApplication.activeModalWidget() is None:
             self.open(Path(path))
         if self.top is not None:
             self.top.showNormal() if self.top.isMinimized() else self.top.show()
             self.top.raise_()
             self.top.activateWindow()
+
+    def _shows(self, path: Path) -> bool:
+        return self._context is not None and self._context.path.resolve() == path.resolve()
 
     def end(self) -> bool:
         """Close the bank and say whether everything ended in time."""

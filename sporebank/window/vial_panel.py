@@ -17,7 +17,7 @@ from sporebank.window.widgets.band import Band
 from sporebank.window.widgets.chart import Decline, DeclineChart, TestPoint
 from sporebank.window.widgets.names import NameLabel
 from sporebank.window.widgets.simple import Empty, Happening, HistoryList, label, rule
-from sporebank.window.words import crossing_sentence
+from sporebank.window.words import crossing_sentence, degrees
 
 if TYPE_CHECKING:
     from sporebank.jobs.cards import VialCard
@@ -168,7 +168,7 @@ def _stay(stay: Stay) -> str:
 
 
 def _conditions(stay: Stay) -> str:
-    warmth = "" if stay.temperature is None else f", {stay.temperature:g} °C"
+    warmth = "" if stay.temperature is None else f", {degrees(stay.temperature)}"
     return warmth + ("" if stay.humidity is None else f", {stay.humidity:g} % RH")
 
 

@@ -16,6 +16,11 @@ STATE_WORDS = {
 }
 
 
+def degrees(temperature: float) -> str:
+    """Return a temperature with a true minus: `−18 °C`."""
+    return f"{temperature:g} °C".replace("-", "−")
+
+
 def likely(share: Share | None, state: State) -> str:
     """Return how alive spore is: `61 % alive, likely 52 to 69 % (fading)`."""
     if share is None:

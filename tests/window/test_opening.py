@@ -10,10 +10,11 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
+from sporebank.__main__ import parse
 from sporebank.bank import backup, opening
 from sporebank.core.errors import Refusal
 from sporebank.window.main import MainWindow
-from sporebank.window.opening_screen import CannotOpen, FirstStart, file_name
+from sporebank.window.opening_screen import CannotOpen, FirstStart, bank_path, default_folder, file_name
 from sporebank.window.session import Session
 from sporebank.window.single import SingleWindow
 from sporebank.window.state import WindowState
@@ -50,9 +51,32 @@ def test_the_place_is_proposed_until_the_keeper_changes_it(qtbot: QtBot, theme: 
     assert screen.place.text() == chosen
     with qtbot.waitSignal(screen.create_wanted) as wanted:
         qtbot.keyClick(screen.name, Qt.Key.Key_Return)
-    assert wanted.args == ["Fern House 2", Path(chosen)]
+    assert wanted.args == ["Fern House 2", bank_path(chosen)]
     screen.refuse(Refusal("Give the bank a name.", field="name"))
     assert "Give the bank a name." in screen.form.fields["name"].error
+
+
+@pytest.mark.parametrize(
+    ("written", "path"),
+    [
+        ("ferns", default_folder() / "ferns.sporebank"),
+        (" ferns.sporebank ", default_folder() / "ferns.sporebank"),
+        ("/cold/store/ferns v1.2", Path("/cold/store/ferns v1.2.sporebank")),
+        ("~/ferns.sporebank", Path.home() / "ferns.sporebank"),
+    ],
+)
+def test_a_bank_is_made_where_its_place_says_with_its_ending(written: str, path: Path) -> None:
+    assert bank_path(written) == path
+
+
+def test_a_place_left_empty_is_refused_beside_the_field(qtbot: QtBot, theme: Theme, show: Show) -> None:
+    screen = FirstStart()
+    show(screen)
+    qtbot.keyClicks(screen.name, "Fern House")
+    screen.place.clear()
+    with qtbot.assertNotEmitted(screen.create_wanted):
+        qtbot.keyClick(screen.place, Qt.Key.Key_Return)
+    assert "where the file shall lie" in screen.form.fields["path"].error
 
 
 @pytest.fixture
@@ -159,6 +183,14 @@ def test_a_second_start_raises_the_first(qtbot: QtBot, tmp_path: Path) -> None:
     again = SingleWindow(name)
     assert again.is_first()
     again.close()
+
+
+def test_a_bank_named_at_a_second_start_is_found_from_any_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert parse(["ferns.sporebank"]).bank == tmp_path.resolve() / "ferns.sporebank"
+    assert parse([]).bank is None
 
 
 class TestTell:

@@ -316,7 +316,7 @@ def test_conditions_are_set_from_a_day_and_the_cold_is_spoken_of(house: House) -
     last = house.do(lambda bank: queries.stays(bank, [1])[1][-1])
     assert (last.since, last.temperature, last.humidity) == (date(2026, 5, 1), -18.0, 20.0)
     assert page.caution.text() == forecast_words.FREEZER
-    assert page.met.text().endswith("-18 °C, its own; 20 % RH, its own.")
+    assert page.met.text().endswith("−18 °C, its own; 20 % RH, its own.")
 
 
 def test_what_the_forecast_makes_of_the_cold() -> None:

@@ -20,7 +20,8 @@ from sporebank.window.find_field import FindField, looks_like_code
 from sporebank.window.main import MainWindow
 from sporebank.window.notice import Notice, Strip
 from sporebank.window.page import Page
-from sporebank.window.pages import PageSpec
+from sporebank.window.pages import PAGES, PageSpec
+from sporebank.window.rail import Rail
 from sporebank.window.tell import Offer
 from sporebank.window.theme import Theme
 from tests.builders import asked
@@ -199,6 +200,18 @@ def test_everything_fits(qtbot: QtBot, window: MainWindow, settle: Settle, width
         if button.isVisible() and not button.visibleRegion().isEmpty():
             corner = button.mapTo(window, button.rect().bottomRight())
             assert ground.contains(corner), button.text()
+
+
+def test_every_page_of_the_rail_fits_at_150_percent(qtbot: QtBot, theme: Theme) -> None:
+    rail = Rail(PAGES, "Fern House", "/banks/ferns.sporebank")
+    qtbot.addWidget(rail)
+    rail.set_narrow(True)
+    assert rail.minimumSizeHint().height() <= 512 - 80  # the menu and the foot
+
+
+def test_a_first_window_leaves_room_for_its_frame(make_context: Make, show: Show, theme: Theme) -> None:
+    window = show(MainWindow(make_context(), (VIALS,)))
+    assert window.height() + 20 < window.screen().availableSize().height()
 
 
 def test_no_two_menu_entries_share_keys(window: MainWindow) -> None:

@@ -13,6 +13,8 @@ from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
 from sporebank.core.records import Batch, Clone, SporeClass, Test, VialRow
 from sporebank.window.context import Context
+from sporebank.window.dialogs.room import resize_within
+from sporebank.window.fonts import BOLD
 from sporebank.window.words import likely
 
 Line = tuple[str, str]
@@ -34,9 +36,10 @@ class Card(QDialog):
         super().__init__(parent)
         self.context = context
         self.setWindowTitle(title)
-        self.resize(560, 520)
+        resize_within(self, 560, 520)
         self.text = QTextBrowser()
         self.text.setAccessibleName(title)
+        self.text.document().setDefaultStyleSheet(BOLD)
         self.text.setOpenLinks(False)
         self.text.anchorClicked.connect(lambda url: self._go(url.toString()))
         self.foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)

@@ -11,13 +11,12 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QPushButton, QScrollAre
 from sporebank.bank.bank import Bank
 from sporebank.core.errors import Refusal
 from sporebank.window.context import Context
+from sporebank.window.dialogs.room import most_size, resize_within
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.simple import label
 
 T = TypeVar("T")
-ROOM_LEFT = 60
-"""Pixels of the screen's height that a dialog leaves to its frame and to the system's own bars."""
 
 
 class FormDialog(QDialog):
@@ -32,7 +31,7 @@ class FormDialog(QDialog):
         super().__init__(parent)
         self.context = context
         self.setWindowTitle(title)
-        self.setMinimumWidth(width)
+        self.setMinimumWidth(min(width, most_size(self).width()))
         self.about = label(role="mute", wrap=True)
         self.about.hide()
         self.form = Form(columns)
@@ -87,8 +86,7 @@ class FormDialog(QDialog):
         around, form = self._around, self.column.totalHeightForWidth(self.width())
         foot = self._foot.sizeHint().height() if self._foot is not None else 0
         foot += around.spacing() + around.contentsMargins().bottom()
-        most = self.screen().availableGeometry().height() - ROOM_LEFT
-        self.resize(self.width(), min(form + foot, most))
+        resize_within(self, self.width(), form + foot)
 
     def say_about(self, text: str) -> None:
         """Say above the form what it is about."""

@@ -10,6 +10,8 @@ from sporebank.core.cautions import Cautions
 from sporebank.core.dates import day_label
 from sporebank.window.actions import ACTIONS
 from sporebank.window.context import Context
+from sporebank.window.dialogs.room import resize_within
+from sporebank.window.fonts import BOLD
 
 
 class HelpDialog(QDialog):
@@ -20,8 +22,9 @@ class HelpDialog(QDialog):
 
         super().__init__(parent)
         self.setWindowTitle("Cautions and help")
-        self.resize(620, 460)
+        resize_within(self, 620, 460)
         text = QTextBrowser()
+        text.document().setDefaultStyleSheet(BOLD)
         text.setHtml(_cautions(load_cautions()) + _keys())
         text.setAccessibleName("Cautions and keys")
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)

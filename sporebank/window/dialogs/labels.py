@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QComboBox, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
 from sporebank.core.papers import Label
 from sporebank.core.sheets import Sheet
 from sporebank.window.context import Context
 from sporebank.window.dialogs.paper import PaperDialog
+from sporebank.window.widgets.choice import Choice, Count
 from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.simple import label
 
@@ -52,7 +53,6 @@ class LabelsDialog(PaperDialog):
         file_name: str,
     ) -> None:
         self._use = use
-        self._sheets: tuple[Sheet, ...] = ()
         super().__init__(
             context,
             parent,
@@ -61,9 +61,8 @@ class LabelsDialog(PaperDialog):
             gather=lambda bank: (tuple(gather(bank)), getattr(bank.settings, f"{use}_sheet")),
             render=lambda records: b"",
         )
-        self.sheet = QComboBox()
-        self.first = QSpinBox(minimum=1, value=1)
-        self.copies = QSpinBox(minimum=1, maximum=100, value=1)
+        self.sheet: Choice[Sheet] = Choice()
+        self.first, self.copies = Count(1, 1, 1), Count(1, 100, 1)
         self.form = Form()
         self.form.add("sheet", "&Sheet or roll", self.sheet, "By its dimensions in millimetres.")
         self.form.add("first_cell", "&First free label", self.first, "Counted along the rows, so a used sheet goes on.")
@@ -89,26 +88,23 @@ class LabelsDialog(PaperDialog):
         from sporebank.formats.label_sheets import load_label_sheets
 
         self.records, wanted = records
-        self._sheets = tuple(sheet for sheet in load_label_sheets() if self._use in sheet.uses)
-        for sheet in self._sheets:
-            self.sheet.addItem(sheet.title, sheet.id)
-        self.sheet.setCurrentIndex(max(0, self.sheet.findData(wanted)))
+        sheets = [sheet for sheet in load_label_sheets() if self._use in sheet.uses]
+        self.sheet.offer([(sheet.title, sheet) for sheet in sheets])
+        self.sheet.set_value(next((sheet for sheet in sheets if sheet.id == wanted), sheets[0]))
         self.sheet.currentIndexChanged.connect(self._new_sheet)
         self.first.valueChanged.connect(self._pause.start)
         self.copies.valueChanged.connect(self._pause.start)
         self._new_sheet()
 
     def _new_sheet(self) -> None:
-        self.first.setMaximum(self._chosen().cells)
-        self.first.setEnabled(self._chosen().cells > 1)
+        cells = self.sheet.value().cells
+        self.first.setMaximum(cells)
+        self.first.setEnabled(cells > 1)
         self.make()
-
-    def _chosen(self) -> Sheet:
-        return self._sheets[self.sheet.currentIndex()]
 
     def make(self) -> None:
         """Plan and render the labels anew."""
-        labels, sheet = self.records, self._chosen()
+        labels, sheet = self.records, self.sheet.value()
         first, copies, title = self.first.value() - 1, self.copies.value(), self.windowTitle()
         self.form.clear_errors()
         self.context.work(

@@ -11,6 +11,7 @@ from sporebank.bank.bank import Bank
 from sporebank.core.errors import Refusal
 from sporebank.window import paper_out
 from sporebank.window.context import Context
+from sporebank.window.dialogs.room import resize_within
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.preview import Preview
 from sporebank.window.widgets.simple import label
@@ -45,7 +46,7 @@ class PaperDialog(QDialog):
         self.pdf = b""
         self.records: Any = None
         self.setWindowTitle(title)
-        self.resize(860, 620)
+        resize_within(self, 860, 620)
         self.preview = Preview(context)
         self.message = label(role="warn", wrap=True)
         self.message.hide()

@@ -22,6 +22,7 @@ from sporebank.core.records import Contact
 from sporebank.jobs.sharing import save_contact
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
+from sporebank.window.dialogs.room import resize_within
 from sporebank.window.models import RowsModel
 from sporebank.window.table import DataTable
 from sporebank.window.tell import tell_failure
@@ -80,7 +81,7 @@ class ContactsDialog(QDialog):
         self.context = context
         self._contact = Contact(0, "")
         self.setWindowTitle("Contacts")
-        self.resize(900, 560)
+        resize_within(self, 900, 560)
         self.search = QLineEdit()
         self.search.setPlaceholderText("Look for a name, an organisation or a country")
         self.search.setAccessibleName("Look for a contact")

@@ -27,10 +27,10 @@ def _title(event: Event) -> str:
 
 COLUMNS: tuple[Column[Event], ...] = (
     Column(
-        "at", "When", lambda event: f"{day_label(event.at.date())}, {event.at:%H:%M}", 170, order=lambda event: event.id
+        "at", "When", lambda event: f"{day_label(event.at.date())}, {event.at:%H:%M}", 150, order=lambda event: event.id
     ),
-    Column("title", "What", _title, 560),
-    Column("by", "Who", lambda event: event.by or "—", 170),
+    Column("title", "What", _title, 500),
+    Column("by", "Who", lambda event: event.by or "—", 130),
 )
 
 

@@ -53,7 +53,7 @@ class PlacesPage(Page):
         self._wanted_vials: list[int] = []
         self._reading: Ticket | None = None
         self.tree = PlaceTree()
-        self.title = label(role="title", wrap=True)
+        self.title = label(role="heading", wrap=True)
         self.met = label(role="mute", wrap=True)
         self.caution = label(role="warn", wrap=True)
         self.counts = label(role="mute", wrap=True)
@@ -167,7 +167,7 @@ class PlacesPage(Page):
 
     def _found(self, code: str, place_id: int | None) -> None:
         if place_id is None:
-            self.context.tell.info(f"No place with the code {code} is in the bank.")
+            self.context.tell.info(f"No place with the code {codes.grouped(code)} is in the bank.")
         else:
             self._turn_to(place_id)
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from typing import ClassVar, cast
+from typing import ClassVar
 
-from PySide6.QtWidgets import QComboBox, QLineEdit, QWidget
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.core.errors import Refusal
 from sporebank.core.settings import Describe, Settings, describe, shown
@@ -13,10 +13,12 @@ from sporebank.formats.label_sheets import load_label_sheets
 from sporebank.jobs.settings import change_settings
 from sporebank.window.context import Context
 from sporebank.window.page import Page
+from sporebank.window.widgets.choice import Choice
 from sporebank.window.widgets.editors import parse_number
 from sporebank.window.widgets.field import Form, beside
 from sporebank.window.widgets.simple import label
 
+MOST_WIDTH = 860
 _FACTORS = {"%": 100.0, "mg": 0.001}
 
 
@@ -31,10 +33,13 @@ class SettingsPage(Page):
         super().__init__(context, parent)
         self._settings = Settings()
         self.forms: list[Form] = []
-        self.editors: dict[str, QLineEdit | QComboBox] = {}
+        self.editors: dict[str, QLineEdit | Choice[str]] = {}
         for group in dict.fromkeys(describe(one.name).group for one in fields(Settings)):
             form = Form(columns=2)
-            self.body.addWidget(label(group.upper(), "section"))
+            form.setMaximumWidth(MOST_WIDTH)
+            title = label(group.upper(), "section")
+            title.setContentsMargins(0, 10 if self.forms else 0, 0, 0)
+            self.body.addWidget(title)
             for one in fields(Settings):
                 if describe(one.name).group == group:
                     self._add(form, one.name)
@@ -49,13 +54,7 @@ class SettingsPage(Page):
     def _add(self, form: Form, name: str) -> None:
         how = describe(name)
         choices = _choices(name, how)
-        editor: QLineEdit | QComboBox
-        if choices:
-            editor = QComboBox()
-            for key, text in choices:
-                editor.addItem(text, key)
-        else:
-            editor = QLineEdit()
+        editor: QLineEdit | Choice[str] = Choice(choices) if choices else QLineEdit()
         title = f"{how.title} ({how.unit})" if how.unit else how.title
         form.add(name, title, editor, how.help)
         self.editors[name] = editor
@@ -72,8 +71,8 @@ class SettingsPage(Page):
         self._settings = settings
         for name, editor in self.editors.items():
             value = getattr(settings, name)
-            if isinstance(editor, QComboBox):
-                editor.setCurrentIndex(max(0, editor.findData(value)))
+            if isinstance(editor, Choice):
+                editor.set_value(value)
             else:
                 editor.setText(_written(describe(name), value))
 
@@ -115,10 +114,10 @@ class SettingsPage(Page):
 
 def _choices(name: str, how: Describe) -> list[tuple[str, str]]:
     if how.choices:
-        return [(choice, choice.capitalize()) for choice in how.choices]
+        return [(choice.capitalize(), choice) for choice in how.choices]
     if name.endswith("_sheet"):
         use = name.removesuffix("_sheet")
-        return [(sheet.id, sheet.title) for sheet in load_label_sheets() if use in sheet.uses]
+        return [(sheet.title, sheet.id) for sheet in load_label_sheets() if use in sheet.uses]
     return []
 
 
@@ -126,9 +125,9 @@ def _written(how: Describe, value: str | float) -> str:
     return value if isinstance(value, str) else shown(how, value).removesuffix(how.unit).strip()
 
 
-def _value(name: str, editor: QLineEdit | QComboBox) -> str | float:
-    if isinstance(editor, QComboBox):
-        return cast("str", editor.currentData())
+def _value(name: str, editor: QLineEdit | Choice[str]) -> str | float:
+    if isinstance(editor, Choice):
+        return editor.value()
     text, default = editor.text().strip(), getattr(Settings(), name)
     if isinstance(default, str):
         return text

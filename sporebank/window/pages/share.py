@@ -8,6 +8,7 @@ from PySide6.QtCore import QItemSelectionModel, Qt
 from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.bank import queries
+from sporebank.core import codes
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Request, RequestState
@@ -182,7 +183,7 @@ class SharePage(Page):
 
     def _found(self, code: str, request_id: int | None) -> None:
         if request_id is None:
-            self.context.tell.info(f"No parcel with the code {code} is in the bank.")
+            self.context.tell.info(f"No parcel with the code {codes.grouped(code)} is in the bank.")
         else:
             self._turn_to(request_id)
 

@@ -13,7 +13,7 @@ from sporebank.bank import queries
 from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Sowing, VialFilter, VialRow
+from sporebank.core.records import Sowing, State, VialFilter, VialRow
 from sporebank.window import printing
 from sporebank.window.actions import Needs
 from sporebank.window.columns import Column
@@ -113,6 +113,7 @@ class SowPage(Page):
 
         def read(bank: Bank) -> _Shown:
             found = [row for row in queries.vials(bank, wanted, "taxon", False, 0, SHOWN) if row.left > 0]
+            found.sort(key=lambda row: row.state is State.SPENT)  # what is dead comes last, each kind in its order
             if vial_id and all(row.id != vial_id for row in found):
                 found.insert(0, queries.vial_row(bank, vial_id))
             some = bool(found or queries.batches(bank, limit=1))

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
+from sporebank.core import codes
 from sporebank.core.records import Place, VialCounts, VialFilter, VialRow
 from sporebank.window import printing
 from sporebank.window.actions import Needs
@@ -154,7 +155,7 @@ class VialsPage(Page):
 
     def _select_id(self, code: str, vial_id: int | None, order: list[int]) -> None:
         if vial_id is None or vial_id not in order:
-            self.context.tell.info(f"No vial with the code {code} is in the bank now.")
+            self.context.tell.info(f"No vial with the code {codes.grouped(code)} is in the bank now.")
             return
         self._select_row(order.index(vial_id))
 
@@ -172,8 +173,8 @@ class VialsPage(Page):
 
     def _show_counts(self, counts: VialCounts) -> None:
         self.counts.setText(
-            f"<b>{counts.vials:,} vials</b> of {counts.clones:,} clones in {counts.taxa:,} taxa"
-            f" · {counts.fading:,} fading · {counts.spent:,} spent"
+            f"<span style='font-weight:600'>{counts.vials:,} vials</span> of {counts.clones:,} clones"
+            f" in {counts.taxa:,} taxa · {counts.fading:,} fading · {counts.spent:,} spent"
         )
 
     def _loaded(self) -> None:

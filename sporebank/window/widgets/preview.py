@@ -11,6 +11,9 @@ from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
 from sporebank.window.widgets.simple import label
 
+DESK, BAR = 12, 12
+"""Pixels of the ground around the page, as the style sheet has it, and of the scroll bar beside it."""
+
 
 class Preview(QWidget):
     """Shows one page of a PDF, as wide as there is room. Signals: `drawn` when a page has come."""
@@ -25,6 +28,7 @@ class Preview(QWidget):
         self._page = 0
         self._wish = 0
         self._paper = QLabel(alignment=Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
+        self._paper.setObjectName("desk")
         self._paper.setAccessibleName("The page as it will be printed")
         self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setWidget(self._paper)
@@ -82,7 +86,7 @@ class Preview(QWidget):
 
     def _dpi(self, width_mm: float, height_mm: float) -> float:
         """Return pixels per inch so that the page fills the width, a small label no more than four times its size."""
-        room = max(200, self._scroll.viewport().width() - 12)
+        room = max(200, self._scroll.viewport().width() - 2 * DESK - BAR)
         return min(room / width_mm * 25.4, 4 * 96.0)
 
     def _show(self, picture: Picture, ratio: float, wish: int) -> None:
