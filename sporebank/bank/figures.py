@@ -64,21 +64,32 @@ def _iso(day: date | None) -> str | None:
 
 
 def batches_of(bank: Bank, kind: str, ids: Iterable[int]) -> set[int]:
-    """Return the batches whose figures a change of these rows touches; an empty set for kinds that touch none."""
+    """Return the batches whose figures a change of these rows touches; an empty set for kinds that touch none.
+
+    What is known of one batch, its tests above all, tells of every batch of its taxon.
+    """
     within = numbers(ids)
+    touched = {
+        "taxon": f"SELECT id FROM taxon WHERE id IN {within}",
+        "clone": f"SELECT taxon_id FROM clone WHERE id IN {within}",
+        "batch": f"SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN {within})",
+        "test": f"""SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN
+            (SELECT batch_id FROM test WHERE id IN {within}))""",
+    }
     sql = {
-        "batch": f"SELECT id FROM batch WHERE id IN {within}",
-        "vial": f"""SELECT kin.id FROM batch AS kin WHERE kin.clone_id IN (SELECT batch.clone_id FROM vial
-            JOIN batch ON batch.id = vial.batch_id WHERE vial.id IN {within})""",
-        "test": f"SELECT batch_id FROM test WHERE id IN {within}",
-        "clone": f"SELECT id FROM batch WHERE clone_id IN {within}",
-    }.get(kind)
-    return set() if sql is None else {int(row[0]) for row in rows(bank, sql)}
+        kind: f"SELECT id FROM batch WHERE clone_id IN (SELECT id FROM clone WHERE taxon_id IN ({taxa}))"
+        for kind, taxa in touched.items()
+    }
+    sql["vial"] = f"""SELECT id FROM batch WHERE clone_id IN (SELECT clone_id FROM batch WHERE id IN
+        (SELECT batch_id FROM vial WHERE id IN {within}))"""
+    return {int(row[0]) for row in rows(bank, sql[kind])} if kind in sql else set()
 
 
 def all_batches(bank: Bank) -> list[int]:
-    """Return every batch that has a vial in the bank."""
-    sql = "SELECT DISTINCT batch_id FROM vial WHERE void = 0 AND culled_on IS NULL ORDER BY batch_id"
+    """Return every batch that has a vial in the bank, those of one taxon one after the other."""
+    sql = """SELECT batch.id FROM batch JOIN clone ON clone.id = batch.clone_id
+        WHERE batch.id IN (SELECT batch_id FROM vial WHERE void = 0 AND culled_on IS NULL)
+        ORDER BY clone.taxon_id, batch.id"""
     return [int(row[0]) for row in rows(bank, sql)]
 
 

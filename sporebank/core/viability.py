@@ -18,6 +18,7 @@ from sporebank.core import forecast_words, outlook
 from sporebank.core.ageing import ROOM, modelled
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, path, room_path, settled
+from sporebank.core.lookup import Floats
 from sporebank.core.outlook import HORIZON
 from sporebank.core.posterior import Facts, Posterior, Trial, fit, over_z
 from sporebank.core.records import Forecast, Replicate, Share, SporeClass, Stay
@@ -26,7 +27,7 @@ from sporebank.core.storage import ClassRow, StorageTable
 
 __all__ = [
     "NOTHING_LENT", "Case", "Curve", "Evidence", "History", "Lent", "Posterior", "Sister", "StorageTable",
-    "curve", "forecast", "forecast_many", "kin", "posterior",
+    "curve", "forecast", "forecast_many", "kin", "kin_many", "posterior",
 ]  # fmt: skip
 
 K = TypeVar("K", bound=Hashable)
@@ -103,13 +104,36 @@ def posterior(
 
 def kin(sisters: Mapping[K, Sister], storage: StorageTable) -> tuple[dict[K, Lent], Lent]:
     """Return what batches of one taxon lend: to each that has tests, and to any that has none."""
-    facts = {key: _facts(_as_case(sister), storage.rows[sister.spore_class]) for key, sister in sisters.items()}
-    tested = {key: each for key, each in facts.items() if each.trials}
+    return kin_many([sisters], storage)[0]
+
+
+def kin_many(families: Sequence[Mapping[K, Sister]], storage: StorageTable) -> list[tuple[dict[K, Lent], Lent]]:
+    """Return what `kin` returns for each family, all worked out together."""
+    facts = [
+        {key: each for key, sister in family.items() if (each := _sister_facts(sister, storage)).trials}
+        for family in families
+    ]
+    tested = sorted((each for family in facts for each in family.values()), key=lambda each: len(each.trials))
+    likelihoods: dict[int, Floats] = {}
+    for start in range(0, len(tested), _CHUNK):
+        part = tested[start : start + _CHUNK]
+        likelihoods |= zip(map(id, part), over_z(part, storage), strict=True)
+    return [_lend(family, likelihoods, storage) for family in facts]
+
+
+def _lend(
+    tested: Mapping[K, Facts], likelihoods: Mapping[int, Floats], storage: StorageTable
+) -> tuple[dict[K, Lent], Lent]:
     if not tested:
         return {}, NOTHING_LENT
     spores = [sum(sown for trial in each.trials for _, sown in trial.counts) for each in tested.values()]
-    lent, untested = lend(over_z(list(tested.values()), storage), storage.between_taxa, spores)
+    over = np.array([likelihoods[id(each)] for each in tested.values()])
+    lent, untested = lend(over, storage.between_taxa, spores)
     return dict(zip(tested, lent, strict=True)), untested
+
+
+def _sister_facts(sister: Sister, storage: StorageTable) -> Facts:
+    return _facts(_as_case(sister), storage.rows[sister.spore_class])
 
 
 def _as_case(sister: Sister) -> Case:

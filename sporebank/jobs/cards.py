@@ -8,17 +8,18 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, viability
 from sporebank.core.records import Batch, Event, Forecast, Movement, Stay, Test, VialRow
+from sporebank.core.settings import Settings
 from sporebank.core.viability import Curve, History
 from sporebank.formats.tables import load_storage
-from sporebank.jobs.figures import evidence
+from sporebank.jobs.kin import evidence, lent
 
 
 @dataclass(frozen=True)
 class VialCard:
     """What a vial is, how alive, for how long, how much is left, where it is, and what happened to it.
 
-    `held` is what is held back for parcels, `pots` how many pots the rest will still sow; `last_of_clone` is true
-    when no other vial of its clone holds any spore.
+    `held` is what is held back for parcels, `pots` how many pots the rest will still sow, None where nobody knows;
+    `last_of_clone` is true when no other vial of its clone holds any spore.
     """
 
     row: VialRow
@@ -30,7 +31,7 @@ class VialCard:
     movements: tuple[Movement, ...]
     events: tuple[Event, ...]
     held: int
-    pots: int
+    pots: int | None
     last_of_clone: bool
 
 
@@ -41,24 +42,29 @@ def vial_card(bank: Bank, vial_id: int) -> VialCard:
     tests = queries.tests_of(bank, [row.batch_id])[row.batch_id]
     known, history = evidence(tests), History(case.collected, case.stays)
     today = bank.today()
-    forecast = viability.forecast(known, history, case.spore_class, storage, today, line=settings.cull_line)
+    kin, line = lent(bank, [case.batch_id])[case.batch_id], settings.cull_line
+    forecast = viability.forecast(known, history, case.spore_class, storage, today, line=line, lent=kin)
     held = queries.reserved(bank).get(vial_id, 0)
     return VialCard(
         row=row,
         batch=queries.batch(bank, row.batch_id),
         forecast=forecast,
-        curve=viability.curve(known, history, case.spore_class, storage, today, line=settings.cull_line),
+        curve=viability.curve(known, history, case.spore_class, storage, today, line=line, lent=kin),
         tests=tuple(test for test, _ in tests),
         stays=case.stays,
         movements=queries.ledger(bank, vial_id),
         events=tuple(queries.events_of_vial(bank, vial_id)),
         held=held,
-        pots=amounts.pots_worth(
-            row.left - held,
-            forecast.share.middle if forecast.share else 1.0,
-            spores_per_mg=1e6 / settings.spore_ng,
-            live_per_cm2=settings.live_per_cm2,
-            pot_cm2=settings.pot_cm2,
-        ),
+        pots=None if forecast.share is None else _pots(row.left - held, forecast.share.middle, settings),
         last_of_clone=row.left == case.clone_left,
+    )
+
+
+def _pots(micrograms: int, alive: float, settings: Settings) -> int:
+    return amounts.pots_worth(
+        micrograms,
+        alive,
+        spores_per_mg=1e6 / settings.spore_ng,
+        live_per_cm2=settings.live_per_cm2,
+        pot_cm2=settings.pot_cm2,
     )

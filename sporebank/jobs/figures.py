@@ -10,9 +10,10 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.figures import VialFigure
 from sporebank.core import advice, sharing, viability
 from sporebank.core.advice import Lines
-from sporebank.core.records import Changed, Forecast, Stay, Test
-from sporebank.core.viability import Case, Evidence, History
+from sporebank.core.records import Changed, Forecast
+from sporebank.core.viability import Case, History
 from sporebank.formats.tables import load_storage
+from sporebank.jobs.kin import evidence, lent
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
 CHUNK = 200
@@ -59,11 +60,19 @@ def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
     if not batch_ids:
         return
     cases = queries.cases(bank, batch_ids)
-    tests = queries.tests_of(bank, batch_ids)
+    tests, kin = queries.tests_of(bank, batch_ids), lent(bank, batch_ids)
     today, settings = bank.today(), bank.settings
     lines = Lines(settings.alive_line, settings.cull_line)
     forecasts = viability.forecast_many(
-        [Case(evidence(tests[case.batch_id]), History(case.collected, case.stays), case.spore_class) for case in cases],
+        [
+            Case(
+                evidence(tests[case.batch_id]),
+                History(case.collected, case.stays),
+                case.spore_class,
+                kin[case.batch_id],
+            )
+            for case in cases
+        ],
         load_storage(),
         today,
         line=settings.cull_line,
@@ -89,11 +98,6 @@ def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
     )
 
 
-def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, ...]:
-    """Return tests as the forecast takes them in; those left out by the keeper do not count."""
-    return tuple(Evidence(test.sown_on, test.replicates, stays) for test, stays in tests if not test.left_out)
-
-
 def forecast_vial(bank: Bank, vial_id: int, on: date) -> Forecast:
     """Return the forecast of one vial for a day."""
     case = queries.case(bank, vial_id)
@@ -105,4 +109,5 @@ def forecast_vial(bank: Bank, vial_id: int, on: date) -> Forecast:
         load_storage(),
         on,
         line=bank.settings.cull_line,
+        lent=lent(bank, [case.batch_id])[case.batch_id],
     )

@@ -180,20 +180,26 @@ def _movement(movement: Movement) -> str:
 
 
 def _test(test: Test) -> str:
-    return f"Test: {test.germinated} of {test.sown} germinated"
+    why = f" (left out: {test.left_out})" if test.left_out else ""
+    return f"Test: {test.germinated} of {test.sown} germinated{why}"
 
 
 def _left(card: VialCard) -> str:
     held = f" · {amounts.show(card.held)} held for parcels" if card.held else ""
-    pots = {0: "not enough for a pot", 1: "enough for 1 pot"}.get(card.pots, f"enough for about {card.pots:,} pots")
-    return f"{amounts.show(card.row.left)} · {pots}{held}"
+    return f"{amounts.show(card.row.left)} · {_enough(card.pots)}{held}"
+
+
+def _enough(pots: int | None) -> str:
+    if pots is None:
+        return "for how many pots is not known"
+    return {0: "not enough for a pot", 1: "enough for 1 pot"}.get(pots, f"enough for about {pots:,} pots")
 
 
 def _decline(card: VialCard, today: date, line: float) -> Decline | None:
     curve = card.curve
     if curve is None:
         return None
-    points = tuple(_point(test) for test in card.tests)
+    points = tuple(_point(test) for test in card.tests if not test.left_out)
     return Decline(curve.dates, curve.low, curve.middle, curve.high, points, today, line)
 
 

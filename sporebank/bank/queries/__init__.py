@@ -12,7 +12,7 @@ from sporebank.bank.queries.batches import (
     clones_of,
 )
 from sporebank.bank.queries.culling import past_viability
-from sporebank.bank.queries.evidence import VialCase, case, cases, figured_until, test, tests_of
+from sporebank.bank.queries.evidence import VialCase, case, cases, families, figured_until, test, tests_of
 from sporebank.bank.queries.exchange import (
     candidates,
     clone_spare,
@@ -63,6 +63,7 @@ __all__ = [
     "cull_count",
     "events",
     "events_of_vial",
+    "families",
     "figured_until",
     "free_slots",
     "green_expiring",

@@ -62,6 +62,22 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
     ]
 
 
+def families(bank: Bank, batch_ids: Sequence[int]) -> list[dict[int, tuple[PartDate, SporeClass]]]:
+    """Return, for each taxon that these batches are of, all of its batches with the day and class of their spore."""
+    found = rows(
+        bank,
+        f"""SELECT clone.taxon_id, batch.id, batch.collected, batch.spore_class
+            FROM batch JOIN clone ON clone.id = batch.clone_id
+            WHERE batch.void = 0 AND clone.taxon_id IN (SELECT DISTINCT own.taxon_id FROM batch AS one
+                JOIN clone AS own ON own.id = one.clone_id WHERE one.id IN {numbers(batch_ids)})
+            ORDER BY clone.taxon_id, batch.id""",
+    )
+    grouped: dict[int, dict[int, tuple[PartDate, SporeClass]]] = {}
+    for taxon_id, batch_id, collected, spore_class in found:
+        grouped.setdefault(taxon_id, {})[batch_id] = (reading.part_date(collected), SporeClass(spore_class))
+    return list(grouped.values())
+
+
 def tests_of(bank: Bank, batch_ids: Sequence[int]) -> dict[int, list[tuple[Test, tuple[Stay, ...]]]]:
     """Return the tests of batches, oldest first, each with the stays of the vial tested.
 
