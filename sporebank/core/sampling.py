@@ -33,4 +33,5 @@ def needed(wanted: float, share: float, level: float = 0.95) -> int:
 
 def words(wanted: float, share: float) -> str:
     """Return how many to count in a sentence: `Count 381 in all: about 50 % is then known to 5 % either way.`"""
-    return f"Count {needed(wanted, share)} in all: about {share * 100:.0f} % is then known to {wanted * 100:g} % either way."
+    known = f"about {share * 100:.0f} % is then known to {wanted * 100:g} % either way."
+    return f"Count {needed(wanted, share)} in all: {known}"

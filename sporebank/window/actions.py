@@ -144,6 +144,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+R", "test", _TEST, Needs.SELECTION,
     ),
     ActionSpec(
+        "open_tested", "Its tests", "open_tested", "Batch", "The batch and all its tests, to leave one out",
+        "Ctrl+Shift+R", "batch", _TEST, Needs.ONE,
+    ),
+    ActionSpec(
         "sow_pots", "Sow", "sow_pots", "Batch", "Book the sowing on the page", "Ctrl+Shift+S", "sow", _SOW, Needs.ONE,
     ),
     ActionSpec(

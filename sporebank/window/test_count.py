@@ -127,14 +127,18 @@ class ReplicateGrid(QWidget):
         """
         return tuple(count for line in self.lines if (count := line.value()) is not None)
 
-    def words(self) -> str:
-        """Return the result so far in words, or nothing while there is none to tell."""
+    def sound(self) -> tuple[Replicate, ...]:
+        """Return the counts so far, or none while one of them cannot be or be read."""
         try:
             counts = self.value()
         except Refusal:
-            return ""
-        sound = all(0 <= count.germinated <= count.sown and count.sown for count in counts)
-        return germination.result(counts) if counts and sound else ""
+            return ()
+        return counts if all(0 <= count.germinated <= count.sown and count.sown for count in counts) else ()
+
+    def words(self) -> str:
+        """Return the result so far in words, or nothing while there is none to tell."""
+        counts = self.sound()
+        return germination.result(counts) if counts else ""
 
     def _add_by_hand(self) -> None:
         self._all[self._shown].empty(self.sizes()[-1])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
@@ -9,16 +10,19 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.core import amounts, codes
+from sporebank.core import amounts, codes, sequential
 from sporebank.core.advice import Lines, state
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Batch, Forecast, VialRow
+from sporebank.core.records import Batch, Forecast, Replicate, VialRow
+from sporebank.core.tolerance import Agreement, agreement
+from sporebank.formats.tables import load_tolerance
 from sporebank.jobs import testing
 from sporebank.window.context import Context
 from sporebank.window.gather import Gather, Problem, show_problems
 from sporebank.window.lane import Ticket
 from sporebank.window.tell import tell_failure
 from sporebank.window.test_count import ReplicateGrid
+from sporebank.window.test_plan import PlanPart
 from sporebank.window.widgets.choice import Choice, WordChoice
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import NumberEdit
@@ -49,12 +53,14 @@ class TestPart(Section):
     __test__ = False  # pytest must not take it for a test of ours
     ready_changed = Signal()
 
-    def __init__(self, context: Context) -> None:
+    def __init__(self, context: Context, plan: PlanPart) -> None:
         super().__init__("The test")
         self.context = context
+        self.plan = plan
         self.batch_id = 0
         self._recording = False
         self._reading: Ticket | None = None
+        self._comparing: Ticket | None = None
         self.name = NameLabel()
         self.about = label(role="mute", wrap=True)
         self.of: Choice[int | None] = Choice([("The batch as a whole", None)])
@@ -63,7 +69,8 @@ class TestPart(Section):
         self.medium, self.light = WordChoice(self._media()), WordChoice(LIGHTS)
         self.temperature = NumberEdit("°C", "such as 20")
         self.note = QLineEdit()
-        self.result = label(role="strong", wrap=True)
+        self.result, self.verdict = label(role="strong", wrap=True), label(role="strong", wrap=True)
+        self.agreement, self.doubt = label(role="mute", wrap=True), label(role="warn", wrap=True)
         self.became = label(role="strong", wrap=True)
         self.form, self.below = Form(columns=2), Form(columns=2)
         self._build()
@@ -80,10 +87,13 @@ class TestPart(Section):
         below.add("light", "&Light", self.light)
         below.add("temperature", "&Temperature (°C)", self.temperature)
         below.add("note", "&Note", self.note)
-        self.add(self.name, self.about, self.became, form, self.result, below, label("Ctrl+Enter records it.", "small"))
+        self.add(self.name, self.about, self.became, form)
+        self.add(self.result, self.agreement, self.doubt, self.verdict, below)
+        self.add(label("Ctrl+Enter records it.", "small"))
         self.inside.addStretch(1)
         self.counts.edited.connect(self._show_result)
         self.counts.finished.connect(self.medium.setFocus)
+        self.plan.edited.connect(lambda: self._show_verdict(self.counts.sound()))
 
     @property
     def ready(self) -> bool:
@@ -147,6 +157,30 @@ class TestPart(Section):
         words = self.counts.words()
         self.result.setText(f"= {words}" if words else "")
         self.result.setVisible(bool(words))
+        counts = self.counts.sound()
+        self._show_verdict(counts)
+        self._compare(counts)
+
+    def _show_verdict(self, counts: Sequence[Replicate]) -> None:
+        tested, germinated = sum(one.sown for one in counts), sum(one.germinated for one in counts)
+        plan = self.plan.plan()
+        said = sequential.verdict(plan, tested, germinated)[1] if plan and counts else ""
+        self.verdict.setText(said)
+        self.verdict.setVisible(bool(said))
+        self.plan.expect(germinated / tested if tested else None)
+
+    def _compare(self, counts: Sequence[Replicate]) -> None:
+        """Ask, beside the window's own thread, whether the counts agree: the first time brings a large library."""
+        if self._comparing is not None:
+            self._comparing.cancel()
+        self._comparing = self.context.read(lambda _: agreement(counts, load_tolerance()), self._show_agreement)
+
+    def _show_agreement(self, found: Agreement | None) -> None:
+        for shown, credible in ((self.agreement, True), (self.doubt, False)):
+            fits = found is not None and found.credible is credible
+            shown.setText(_agreement_words(found) if found is not None and fits else "")
+            shown.setToolTip(f"By {found.how}." if found is not None and fits else "")
+            shown.setVisible(fits)
 
     def _remember(self) -> None:
         kept, medium = self.context.state, self.medium.text()
@@ -245,6 +279,10 @@ def _alive(forecast: Forecast, bank: Bank) -> str:
     lines = Lines(bank.settings.alive_line, bank.settings.cull_line)
     said = likely(forecast.share, state(forecast.share, lines))
     return said[0].lower() + said[1:]
+
+
+def _agreement_words(found: Agreement) -> str:
+    return found.sentence if found.credible else f"⚠ {found.sentence} Count again, or look for mould and thick sowing."
 
 
 def _read(bank: Bank, batch_id: int) -> _Chosen:

@@ -38,7 +38,7 @@ def test_more_counted_is_known_more_closely(share, count):
 
 
 def test_in_words():
-    assert words(0.05, 0.5) == "Count 381: about 50 % is then known to 5 % either way."
+    assert words(0.05, 0.5) == "Count 381 in all: about 50 % is then known to 5 % either way."
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ DIALOGS: dict[str, str] = {
     "note_vial": "sporebank.window.dialogs.vials:NoteDialog",
     "clone": "sporebank.window.dialogs.cards:CloneDialog",
     "batch": "sporebank.window.dialogs.cards:BatchDialog",
+    "test": "sporebank.window.dialogs.tests:TestDialog",
     "labels": "sporebank.window.dialogs.labels:LabelsDialog",
     "paper": "sporebank.window.dialogs.paper:PaperDialog",
     "contacts": "sporebank.window.dialogs.people:ContactsDialog",

@@ -12,12 +12,15 @@ from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
 from sporebank.core.records import Batch, Clone, SporeClass, Test, VialRow
+from sporebank.core.tolerance import Agreement, agreement
+from sporebank.formats.tables import load_tolerance
 from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
 from sporebank.window.fonts import BOLD
 from sporebank.window.words import likely
 
 Line = tuple[str, str]
+Judged = tuple[Test, Agreement | None]
 
 CLASS_WORDS = {
     SporeClass.GREEN: "green spore, short-lived",
@@ -128,12 +131,13 @@ class BatchDialog(Card):
         context.read(lambda bank: _read_batch(bank, batch_id), lambda found: self.text.setHtml(batch_html(*found)))
 
 
-def _read_batch(bank: Bank, batch_id: int) -> tuple[Batch, list[VialRow], list[Test]]:
-    tests = [test for test, _ in queries.tests_of(bank, [batch_id])[batch_id]]
+def _read_batch(bank: Bank, batch_id: int) -> tuple[Batch, list[VialRow], list[Judged]]:
+    table, found = load_tolerance(), queries.tests_of(bank, [batch_id])[batch_id]
+    tests = [(test, agreement(test.replicates, table)) for test, _ in found]
     return queries.batch(bank, batch_id), queries.batch_vials(bank, batch_id), tests
 
 
-def batch_html(batch: Batch, vials: Sequence[VialRow], tests: Sequence[Test]) -> str:
+def batch_html(batch: Batch, vials: Sequence[VialRow], tests: Sequence[Judged]) -> str:
     """Return what is known of a batch."""
     clone, screen = batch.clone, f" at {batch.screen_um} µm" if batch.screen_um else ""
     lines = [
@@ -148,12 +152,21 @@ def batch_html(batch: Batch, vials: Sequence[VialRow], tests: Sequence[Test]) ->
         ("How it keeps", CLASS_WORDS[batch.spore_class]),
         ("Note", escape(batch.note)),
     ]
-    counted = [(day_label(test.counted_on), f"{test.germinated} of {test.sown} germinated") for test in tests]
+    counted = [_test_line(test, found) for test, found in tests]
     return (
         f"<h2>{names.html(clone.taxon.name)}</h2><p>batch {codes.grouped(batch.code)}</p>{table(lines)}"
         f"<h3>Vials</h3>{table([_vial_line(vial) for vial in vials]) if vials else '<p>None left in the bank.</p>'}"
         f"<h3>Tests</h3>{table(counted) if counted else '<p>None yet.</p>'}"
     )
+
+
+def _test_line(test: Test, found: Agreement | None) -> Line:
+    """Return a test, marked where its counts are not credible or it is left out, and the way to change that."""
+    doubt = "" if found is None or found.credible else " · ⚠ its counts differ more than chance allows"
+    counted = f"{test.germinated} of {test.sown} germinated"
+    said = f"<s>{counted}</s> · left out: {escape(test.left_out)}" if test.left_out else f"{counted}{doubt}"
+    deed = "take back in…" if test.left_out else "leave out…"
+    return day_label(test.counted_on), f"{said} · <a href='test:{test.id}'>{deed}</a>"
 
 
 def _vial_line(vial: VialRow) -> Line:

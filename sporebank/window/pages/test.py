@@ -22,6 +22,7 @@ from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
 from sporebank.window.table import DataTable
 from sporebank.window.test_form import TestPart
+from sporebank.window.test_plan import PlanPart
 from sporebank.window.widgets.section import Columns
 from sporebank.window.widgets.simple import Chips, Empty, label
 
@@ -63,6 +64,7 @@ class TestPage(Page):
     __test__ = False  # pytest must not take it for a test of ours
     kinds: ClassVar[frozenset[str]] = frozenset({"vial", "batch", "test", "stay", "movement", "setting", "taxon"})
     primary = "record_test"
+    buttons = ("open_tested",)
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
@@ -81,9 +83,11 @@ class TestPage(Page):
         self.table.setMinimumHeight(180)
         self.table.enable_sorting("due")
         self.counts = label(role="mute", wrap=True)
-        self.form = TestPart(context)
+        self.plan = PlanPart(context)
+        self.form = TestPart(context, self.plan)
         self.empty = Empty("test", "", "", "Store a batch", lambda: context.go("store"))
         self._columns = Columns((self.chips, self.search, self.counts, self.table), (self.form,), (5, 6))
+        self._columns.add_last(0, self.plan)
         self.body.addWidget(self._columns, 1)
         self.body.addWidget(self.empty, 1)
         self.empty.hide()
@@ -134,6 +138,10 @@ class TestPage(Page):
     def record_test(self) -> None:
         """Record the test as it is written."""
         self.form.record()
+
+    def open_tested(self) -> None:
+        """Open the batch chosen, where its tests are listed."""
+        self.context.dialog("batch", batch_id=self.form.batch_id)
 
     # -- which batches
 

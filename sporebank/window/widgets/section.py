@@ -43,8 +43,8 @@ class Columns(QWidget):
         self._across = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         self._across.setContentsMargins(0, 0, 0, 0)
         self._across.setSpacing(12)
-        for widgets, share in ((left, stretch[0]), (right, stretch[1])):
-            column = QVBoxLayout()
+        self._down = (QVBoxLayout(), QVBoxLayout())
+        for column, widgets, share in zip(self._down, (left, right), stretch, strict=True):
             column.setSpacing(12)
             for widget in widgets:
                 _give_way(widget)
@@ -52,6 +52,11 @@ class Columns(QWidget):
             if not any(widget.sizePolicy().verticalPolicy() == QSizePolicy.Policy.Expanding for widget in widgets):
                 column.addStretch(1)
             self._across.addLayout(column, share)
+
+    def add_last(self, column: int, widget: QWidget) -> None:
+        """Add a widget at the foot of a column (0 or 1); the keyboard comes to it after everything in both."""
+        _give_way(widget)
+        self._down[column].addWidget(widget)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Set the columns below one another where there is no room for two."""
