@@ -151,6 +151,7 @@ class PlaceTree(QTreeWidget):
         header = self.header()
         header.setStretchLastSection(False)
         header.setMinimumSectionSize(36)
+        header.setResizeContentsPrecision(64)  # rows measured: the widths hardly differ, and there may be thousands
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         self.currentItemChanged.connect(self._changed)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import Any, cast
 
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QItemSelection, QItemSelectionModel, QItemSelectionRange, QPoint, Qt
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QTableView, QWidget
 
 from sporebank.window.models import PagedModel, RowsModel
@@ -63,6 +64,7 @@ class DataTable(QTableView):
 
     def _dress_columns(self) -> None:
         header = self.horizontalHeader()
+        header.setSelectionModel(QItemSelectionModel(self.model(), self))  # else it walks every row chosen to draw
         header.setSectionsMovable(True)
         header.setHighlightSections(False)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
@@ -81,6 +83,25 @@ class DataTable(QTableView):
         order = Qt.SortOrder.DescendingOrder if descending else Qt.SortOrder.AscendingOrder
         self.horizontalHeader().setSortIndicator(number, order)
         self.setSortingEnabled(True)
+
+    def chosen_count(self) -> int:
+        """Return how many rows are chosen, without looking at each."""
+        return sum(part.height() for part in self._parts())
+
+    def chosen_rows(self) -> list[int]:
+        """Return the numbers of the rows chosen, from the top."""
+        return sorted({number for part in self._parts() for number in range(part.top(), part.bottom() + 1)})
+
+    def _parts(self) -> list[QItemSelectionRange]:
+        selection = self.selectionModel().selection()
+        return list(cast("Iterable[QItemSelectionRange]", selection))  # the stubs do not know that it is one
+
+    def choose_rows(self, numbers: Sequence[int]) -> None:
+        """Choose these rows and no others, at one stroke."""
+        model, chosen, last = self.model(), QItemSelection(), len(self._columns) - 1
+        for number in numbers:
+            chosen.select(model.index(number, 0), model.index(number, last))
+        self.selectionModel().select(chosen, QItemSelectionModel.SelectionFlag.ClearAndSelect)
 
     def choose_columns(self, at: QPoint | None = None) -> None:
         """Show a menu in which columns are ticked."""

@@ -155,7 +155,7 @@ def test_a_scan_finds_a_vial_from_any_page(qtbot: QtBot, window: MainWindow, set
     context = window.page().context
     settle(context)
     page = window.page()
-    assert [page.model.row_at(row).code for row in page._chosen_rows()] == [codes.make("V", context.tag, 7)]
+    assert [page.model.row_at(row).code for row in page.table.chosen_rows()] == [codes.make("V", context.tag, 7)]
     assert told.errors == []
 
 

@@ -194,3 +194,20 @@ def test_a_name_is_whole_or_ends_in_an_ellipsis_at_any_width(theme: Theme, name:
         said = "".join(run.text for run in shortened_runs(runs, font, width))
         assert said == names.text(naming.parse(name)) or said.endswith("…"), width
     assert said == names.text(naming.parse(name))
+
+
+def test_rows_are_chosen_at_one_stroke_and_counted_without_being_walked(
+    qtbot: QtBot, theme: Theme, state: WindowState
+) -> None:
+    model: RowsModel[int] = RowsModel(NUMBERS)
+    model.set_rows(range(5_000))
+    table = DataTable(model, state, "numbers")
+    qtbot.addWidget(table)
+    with qtbot.waitSignal(table.selectionModel().selectionChanged) as changed:
+        table.choose_rows(range(0, 5_000, 2))
+    assert changed.signal_triggered
+    assert table.chosen_rows() == list(range(0, 5_000, 2))
+    assert table.chosen_count() == 2_500
+    table.selectAll()
+    assert table.chosen_count() == 5_000
+    assert not table.horizontalHeader().selectionModel().hasSelection()

@@ -39,16 +39,16 @@ def _marks(row: CullRow) -> str:
 
 COLUMNS: tuple[Column[CullRow], ...] = (
     Column(
-        "place", "Place", lambda row: row.candidate.vial.place, 190, delegate="path",
+        "place", "Place", lambda row: row.candidate.vial.place, 176, delegate="path",
         order=lambda row: row.candidate.vial.place_key,
     ),
-    Column("code", "Vial", lambda row: codes.grouped(row.candidate.vial.code), 138),
-    Column("taxon", "Taxon", lambda row: names.text(row.name), 218, delegate="name"),
-    Column("clone", "Clone", lambda row: row.candidate.vial.clone, 70),
-    Column("advice", "Advice", lambda row: row.candidate.advice, 84),
-    Column("marks", "Mind", _marks, 176),
+    Column("code", "Vial", lambda row: codes.grouped(row.candidate.vial.code), 124),
+    Column("taxon", "Taxon", lambda row: names.text(row.name), 190, delegate="name"),
+    Column("clone", "Clone", lambda row: row.candidate.vial.clone, 60),
+    Column("advice", "Advice", lambda row: row.candidate.advice, 78),
+    Column("marks", "Mind", _marks, 172),
     Column(
-        "alive", "Alive now", lambda row: likely(row.share, row.state), 206, delegate="band",
+        "alive", "Alive now", lambda row: likely(row.share, row.state), 190, delegate="band",
         order=lambda row: row.share.middle if row.share else 0.0,
     ),
     Column(
@@ -80,7 +80,7 @@ class CullPage(Page):
         self.table.enable_sorting("place")
         self.reason = label(role="warn", wrap=True)
         self.reason.setMinimumHeight(self.reason.fontMetrics().lineSpacing() * 2 + 14)
-        self.empty = Empty("cull", "Nothing to cull", "No vial is below the line with the certainty you have set.")
+        self.empty = Empty("cull", "", "")
         self._body = QStackedWidget()
         self._body.addWidget(self.table)
         self._body.addWidget(self.empty)
@@ -96,7 +96,7 @@ class CullPage(Page):
 
     def has(self, needs: Needs) -> bool:
         """Return whether vials are selected."""
-        chosen = len(self._chosen())
+        chosen = self.table.chosen_count()
         return needs is Needs.NOTHING or chosen == 1 or (needs is Needs.SELECTION and chosen > 0)
 
     def first_focus(self) -> QWidget:
@@ -108,22 +108,26 @@ class CullPage(Page):
     def _show(self, found: list[CullCandidate]) -> None:
         self._all = [CullRow(candidate) for candidate in found]
         clear = sum(one.advice == CULL for one in found)
-        self.counts.setText(
-            f"{len(found):,} vials past viability: {clear:,} may go, {len(found) - clear:,} want a test first."
-        )
+        past = f"{_vials(len(found))} past viability"
+        self.counts.setText(f"{past}: advised to cull {clear:,}, to test first {len(found) - clear:,}.")
         self._choose_advice(self._advice)
 
     def _choose_advice(self, advice: str) -> None:
         self._advice = advice
+        kept = {one.vial.id for one in self._chosen()}
         rows = [row for row in self._all if advice in ("", row.candidate.advice)]
         self.model.set_rows(rows)
+        self.table.choose_rows([n for n, row in enumerate(self.model.rows) if row.candidate.vial.id in kept])
+        if self._all:
+            self.empty.say("None of these", f"For no vial past viability the advice is: {advice}.")
+        else:
+            self.empty.say("Nothing to cull", "No vial is below the line with the certainty you have set.")
         self._body.setCurrentWidget(self.table if rows else self.empty)
         self.counts.setVisible(bool(self._all))
         self._explain()
 
     def _chosen(self) -> list[CullCandidate]:
-        rows = sorted(index.row() for index in self.table.selectionModel().selectedRows())
-        return [self.model.rows[number].candidate for number in rows]
+        return [self.model.rows[number].candidate for number in self.table.chosen_rows()]
 
     def _explain(self) -> None:
         self.needs_changed.emit()
@@ -142,12 +146,13 @@ class CullPage(Page):
         """Select every vial of which the advice is to cull, the last of a clone left out."""
         self.chips.set_chosen("")
         self._choose_advice("")
-        self.table.clearSelection()
-        model = self.table.selectionModel()
-        flags = model.SelectionFlag.Select | model.SelectionFlag.Rows
-        for number, row in enumerate(self.model.rows):
-            if row.candidate.advice == CULL and not row.candidate.last_of_clone:
-                model.select(self.model.index(number, 0), flags)
+        may_go = [
+            number
+            for number, row in enumerate(self.model.rows)
+            if row.candidate.advice == CULL and not row.candidate.last_of_clone
+        ]
+        self.table.choose_rows(may_go)
+        self.table.setFocus()
 
     def print_cull_sheet(self) -> None:
         """Show the sheet of the vials selected."""
@@ -156,7 +161,7 @@ class CullPage(Page):
     def cull_vials(self) -> None:
         """Ask once, then take the vials selected out of the bank."""
         chosen = self._chosen()
-        count = "1 vial" if len(chosen) == 1 else f"{len(chosen):,} vials"
+        count = _vials(len(chosen))
         if not self.context.tell.ask(f"Take {count} out of the bank?", [f"Cull {count}"], details=_several(chosen)):
             return
         today = self.context.today()
@@ -168,6 +173,10 @@ class CullPage(Page):
             printing.cull_sheet(self.context, chosen, today)
 
         self.context.do(lambda bank: culling.cull(bank, ids, today, reasons), done)
+
+
+def _vials(count: int) -> str:
+    return "1 vial" if count == 1 else f"{count:,} vials"
 
 
 def _several(chosen: list[CullCandidate]) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import TYPE_CHECKING, ClassVar
 
-from PySide6.QtCore import QItemSelectionModel, QItemSelectionRange, Qt, QTimer
+from PySide6.QtCore import QItemSelectionModel, Qt, QTimer
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from sporebank.bank import queries
@@ -114,7 +114,7 @@ class VialsPage(Page):
 
     def has(self, needs: Needs) -> bool:
         """Return whether what an action needs is selected."""
-        chosen = self._chosen_count()
+        chosen = self.table.chosen_count()
         return needs is Needs.NOTHING or chosen == 1 or (needs is Needs.SELECTION and chosen > 0)
 
     def side(self) -> QWidget:
@@ -210,25 +210,15 @@ class VialsPage(Page):
         """Offer the columns to tick."""
         self.table.choose_columns()
 
-    def _chosen_count(self) -> int:
-        return sum(part.height() for part in self._parts())
-
-    def _chosen_rows(self) -> list[int]:
-        return sorted({number for part in self._parts() for number in range(part.top(), part.bottom() + 1)})
-
-    def _parts(self) -> list[QItemSelectionRange]:
-        selection = self.table.selectionModel().selection()
-        return list(cast("Iterable[QItemSelectionRange]", selection))  # the stubs do not know that it is one
-
     def _chosen(self) -> VialRow | None:
-        return self.model.row_at(self._chosen_rows()[0]) if self._chosen_count() == 1 else None
+        return self.model.row_at(self.table.chosen_rows()[0]) if self.table.chosen_count() == 1 else None
 
     def _look_at_chosen(self) -> None:
         self.needs_changed.emit()
         row = self._chosen()
         if row is None:
             self._pause.stop()
-            self.panel.show_none(self._chosen_count(), self.model.rowCount())
+            self.panel.show_none(self.table.chosen_count(), self.model.rowCount())
             return
         self._kept_id = row.id
         self._pause.start()
@@ -246,7 +236,7 @@ class VialsPage(Page):
 
     def with_chosen(self, then: Callable[[list[int]], object]) -> None:
         """Call `then` with the ids of the vials chosen, in the order of the table, however many they are."""
-        numbers, source = self._chosen_rows(), self._source
+        numbers, source = self.table.chosen_rows(), self._source
         at_hand = [self.model.at_hand(number) for number in numbers[:1000]]
         if len(numbers) == len(at_hand) and all(row is not None for row in at_hand):
             then([row.id for row in at_hand if row is not None])
