@@ -165,7 +165,7 @@ def _test_line(test: Test, found: Agreement | None) -> Line:
     doubt = "" if found is None or found.credible else " · ⚠ its counts differ more than chance allows"
     counted = f"{test.germinated} of {test.sown} germinated"
     said = f"<s>{counted}</s> · left out: {escape(test.left_out)}" if test.left_out else f"{counted}{doubt}"
-    deed = "take back in…" if test.left_out else "leave out…"
+    deed = "take&nbsp;back&nbsp;in…" if test.left_out else "leave&nbsp;out…"
     return day_label(test.counted_on), f"{said} · <a href='test:{test.id}'>{deed}</a>"
 
 

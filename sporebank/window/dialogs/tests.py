@@ -30,7 +30,7 @@ class TestDialog(FormDialog):
         self._id, self._left_out = test_id, False
         self.reason = WordChoice(REASONS)
         self.reason.setCompleter(None)  # type: ignore[arg-type]  # Qt takes none; a reason stays as it is typed
-        hint = "The test stays on record, marked with this; the forecast no longer goes by it."
+        hint = "It stays on record; the forecast no longer goes by it."
         self.form.add("reason", "&Why it is left out", self.reason, hint)
         self.reason.setFocus()
         context.read(lambda bank: _read(bank, test_id), self._show)
