@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 from PySide6.QtCore import QRectF, QSizeF, QUrl
@@ -20,18 +21,24 @@ FINEST_DPI = 600
 
 
 def save(context: Context, parent: QWidget, data: bytes, file_name: str) -> Path | None:
-    """Ask where a file goes, write it whole or not at all, and say where it lies."""
+    """Ask where a file goes, write it whole or not at all, and return where it lies, or None when turned away."""
     folder = Path(context.state.get("papers/folder", "") or Path.home())
     ending = Path(file_name).suffix
     kinds = f"{ending[1:].upper()} (*{ending})"
     chosen, _ = QFileDialog.getSaveFileName(parent, "Save as", str(folder / file_name), kinds)
     if not chosen:
         return None
-    target = Path(chosen if Path(chosen).suffix else chosen + ending)
+    target = Path(chosen if chosen.lower().endswith(ending) else chosen + ending)
+    if str(target) != chosen and target.exists() and not _may_replace(context, target):
+        return None
     write_whole(target, data)
     context.state.put("papers/folder", str(target.parent))
-    context.tell.info(f"Saved as {target}.")
     return target
+
+
+def _may_replace(context: Context, target: Path) -> bool:
+    """Ask about a file that the system's dialog did not ask about, since its ending was added here."""
+    return bool(context.tell.ask(f"{target.name} is there already. Write over it?", ["Write over it"]))
 
 
 def write_whole(target: Path, data: bytes) -> None:
@@ -45,7 +52,8 @@ def write_whole(target: Path, data: bytes) -> None:
         partial.write_bytes(data)
         partial.replace(target)
     except OSError as error:
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):
+            partial.unlink()
         raise Refusal(f"{target.name} could not be written ({error.strerror}). Choose another folder.") from error
 
 
@@ -66,14 +74,24 @@ def print_out(context: Context, parent: QWidget, pdf: bytes, title: str) -> None
     printer.setFullPage(True)
     printer.setDocName(title)
     if QPrintDialog(printer, parent).exec():
-        context.work(f"Printing {title}", lambda report, cancelled: paint(printer, pdf, report, cancelled))
+        context.work(
+            f"Printing {title}",
+            lambda report, cancelled: paint(printer, pdf, report, cancelled),
+            lambda _: context.tell.info(f"{title}: sent to the printer."),
+        )
 
 
 def paint(printer: QPrinter, pdf: bytes, report: Report, cancelled: Cancelled) -> None:
-    """Draw every page at its true size; stopping leaves the pages already sent."""
+    """Draw every page at its true size; stopping leaves the pages already sent.
+
+    Raises:
+        Refusal: the printer does not take the work.
+    """
     sizes = page_sizes(pdf)
     dpi = min(printer.resolution(), FINEST_DPI)
-    painter = QPainter(printer)
+    painter = QPainter()
+    if not painter.begin(printer):
+        raise Refusal("The printer does not take the work. Look whether it is switched on, or save the PDF instead.")
     try:
         for number, picture in enumerate(pictures(pdf, dpi)):
             if cancelled():

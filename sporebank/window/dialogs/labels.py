@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
 from sporebank.core.papers import Label
@@ -18,6 +18,7 @@ from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.simple import label
 
 PAUSE_MS = 150
+SIDE_WIDTH = 282
 SHOWN_PROBLEMS = 8
 
 
@@ -73,13 +74,19 @@ class LabelsDialog(PaperDialog):
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self.make)
         side = QWidget()
-        side.setFixedWidth(270)
+        side.setObjectName("page")
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 12, 0)
         for widget in (self.form, self.count, self.problems, self._true_size()):
             column.addWidget(widget)
         column.addStretch(1)
-        self.middle.insertWidget(0, side)
+        scroll = QScrollArea(widgetResizable=True)  # many problems must not push the buttons off the screen
+        scroll.setObjectName("scroll")
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setFixedWidth(SIDE_WIDTH)
+        scroll.setWidget(side)
+        self.middle.insertWidget(0, scroll)
 
     def _true_size(self) -> QWidget:
         return label("Print at 100 %, without “fit to page”, or the labels drift down the sheet.", "small", wrap=True)
@@ -92,8 +99,8 @@ class LabelsDialog(PaperDialog):
         self.sheet.offer([(sheet.title, sheet) for sheet in sheets])
         self.sheet.set_value(next((sheet for sheet in sheets if sheet.id == wanted), sheets[0]))
         self.sheet.currentIndexChanged.connect(self._new_sheet)
-        self.first.valueChanged.connect(self._pause.start)
-        self.copies.valueChanged.connect(self._pause.start)
+        for count in (self.first, self.copies):
+            count.valueChanged.connect(self._count_changed)
         self._new_sheet()
 
     def _new_sheet(self) -> None:
@@ -102,17 +109,16 @@ class LabelsDialog(PaperDialog):
         self.first.setEnabled(cells > 1)
         self.make()
 
+    def _count_changed(self) -> None:
+        self.await_wish()
+        self._pause.start()
+
     def make(self) -> None:
         """Plan and render the labels anew."""
         labels, sheet = self.records, self.sheet.value()
         first, copies, title = self.first.value() - 1, self.copies.value(), self.windowTitle()
         self.form.clear_errors()
-        self.context.work(
-            "Setting the labels",
-            lambda report, cancelled: plan(labels, sheet, first, copies, title),
-            self._planned,
-            self._failed,
-        )
+        self.work("Setting the labels", lambda: plan(labels, sheet, first, copies, title), self._planned)
 
     def _planned(self, planned: Planned) -> None:
         count = len(self.records) * self.copies.value()

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from pathlib import Path
+from typing import Any, TypeVar
 
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
@@ -15,6 +16,8 @@ from sporebank.window.dialogs.room import resize_within
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.preview import Preview
 from sporebank.window.widgets.simple import label
+
+T = TypeVar("T")
 
 
 class PaperDialog(QDialog):
@@ -44,11 +47,12 @@ class PaperDialog(QDialog):
         super().__init__(parent)
         self.context, self.file_name, self._render = context, file_name, render
         self.pdf = b""
+        self._wish = 0
         self.records: Any = None
         self.setWindowTitle(title)
         resize_within(self, 860, 620)
         self.preview = Preview(context)
-        self.message = label(role="warn", wrap=True)
+        self.message = label(wrap=True)
         self.message.hide()
         self.middle = QHBoxLayout()
         self.middle.addWidget(self.preview, 1)
@@ -82,9 +86,12 @@ class PaperDialog(QDialog):
 
     def _let_out(self, do: Callable[[], object]) -> None:
         try:
-            do()
+            done = do()
         except Refusal as refusal:
             self._failed(refusal)
+            return
+        if isinstance(done, Path):
+            self._say("strong", f"Saved as {done}.")
 
     def _gathered(self, records: Any) -> None:  # noqa: ANN401 - whatever `gather` returned
         self.records = records
@@ -93,7 +100,24 @@ class PaperDialog(QDialog):
     def make(self) -> None:
         """Render the records and show the pages."""
         records, render = self.records, self._render
-        self.context.work("Making the paper", lambda report, cancelled: render(records), self._made, self._failed)
+        self.work("Making the paper", lambda: render(records), self._made)
+
+    def work(self, title: str, fn: Callable[[], T], then: Callable[[T], object]) -> None:
+        """Work beside the lane; until the last answer has come, nothing older may be let out."""
+        self.await_wish()
+        wish = self._wish
+
+        def answered(found: T) -> None:
+            if wish == self._wish:
+                then(found)
+
+        self.context.work(title, lambda report, cancelled: fn(), answered, self._failed)
+
+    def await_wish(self) -> None:
+        """Take back the ways out, since what is shown is not what is wished any more."""
+        self._wish += 1
+        for button in self._ways:
+            button.setEnabled(False)
 
     def _made(self, pdf: bytes) -> None:
         self.pdf = pdf
@@ -106,5 +130,10 @@ class PaperDialog(QDialog):
         if not isinstance(failure, Refusal):
             tell_failure(self.context.tell, failure)
             return
-        self.message.setText(str(failure))
+        self._say("warn", str(failure))
+
+    def _say(self, role: str, text: str) -> None:
+        self.message.setProperty("role", role)
+        self.message.style().polish(self.message)
+        self.message.setText(text)
         self.message.show()

@@ -32,12 +32,12 @@ class Preview(QWidget):
         self._paper.setAccessibleName("The page as it will be printed")
         self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setWidget(self._paper)
-        self._where = label(role="mute")
-        self._back, self._on = QPushButton("Page before"), QPushButton("Next page")
-        self._back.clicked.connect(lambda: self._turn(-1))
-        self._on.clicked.connect(lambda: self._turn(1))
+        self.where = label(role="mute")
+        self.back, self.on = QPushButton("Page before"), QPushButton("Next page")
+        self.back.clicked.connect(lambda: self._turn(-1))
+        self.on.clicked.connect(lambda: self._turn(1))
         row = QHBoxLayout()
-        for widget in (self._back, self._on, self._where):
+        for widget in (self.back, self.on, self.where):
             widget.setProperty("quiet", True)
             row.addWidget(widget)
         row.addStretch(1)
@@ -70,9 +70,9 @@ class Preview(QWidget):
 
     def _draw(self) -> None:
         self._wish += 1
-        self._back.setEnabled(self._page > 0)
-        self._on.setEnabled(self._page + 1 < self.pages)
-        self._where.setText(f"Page {self._page + 1} of {self.pages}" if self.pages else "")
+        self.back.setEnabled(self._page > 0)
+        self.on.setEnabled(self._page + 1 < self.pages)
+        self.where.setText(f"Page {self._page + 1} of {self.pages}" if self.pages else "")
         if not self.pages:
             self._paper.clear()
             return

@@ -1,0 +1,196 @@
+"""Papers and labels: seen first, then saved whole or not at all, opened, or printed at their true size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PySide6.QtCore import QSizeF, Qt
+from PySide6.QtGui import QDesktopServices, QPageLayout, QPageSize, QPainter
+from PySide6.QtPrintSupport import QPrinter
+from PySide6.QtWidgets import QFileDialog
+from pytestqt.qtbot import QtBot
+
+from sporebank.bank import queries
+from sporebank.core.errors import Refusal
+from sporebank.documents.picture import page_sizes
+from sporebank.window import paper_out, printing
+from sporebank.window.context import Context
+from sporebank.window.dialogs import dialog_class
+from sporebank.window.dialogs.labels import LabelsDialog
+from sporebank.window.theme import Theme
+from tests.documents.examples import pictures as pages
+from tests.documents.examples import symbols
+from tests.window.conftest import Told
+from tests.window.keys import bring_to_front, write
+
+Make = Callable[..., Context]
+Settle = Callable[[Context], None]
+
+
+class Printery:
+    """A bank of 60 vials and the labels of some of them in their dialog."""
+
+    def __init__(self, qtbot: QtBot, context: Context, settle: Settle) -> None:
+        self.qtbot, self.context, self._settle = qtbot, context, settle
+        self.opened: list[Any] = []
+        context.dialog_wanted.connect(self._open)
+
+    def _open(self, key: str, arguments: dict[str, object]) -> None:
+        dialog = dialog_class(key)(self.context, None, **arguments)
+        self.qtbot.addWidget(dialog)
+        with self.qtbot.waitExposed(dialog):
+            dialog.show()
+        self.opened.append(dialog)
+
+    def labels(self, *vial_ids: int) -> LabelsDialog:
+        printing.vial_labels(self.context, vial_ids)
+        dialog = self.opened[-1]
+        self.ready(dialog)
+        bring_to_front(self.qtbot, dialog)
+        return dialog
+
+    def ready(self, dialog: LabelsDialog) -> None:
+        """Wait until what is wished is what is shown."""
+        self.qtbot.waitUntil(dialog.save_button.isEnabled, timeout=20_000)
+        self.qtbot.waitUntil(lambda: not self.context.background.busy, timeout=20_000)
+
+    def codes(self, *vial_ids: int) -> list[str]:
+        found: list[str] = []
+        self.context.read(lambda bank: queries.vials_by_id(bank, vial_ids), lambda rows: found.extend(rows))
+        self._settle(self.context)
+        return sorted(row.code for row in found)
+
+
+@pytest.fixture
+def printery(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle) -> Printery:
+    return Printery(qtbot, make_context(60), settle)
+
+
+def read(pdf: bytes) -> list[str]:
+    """Return every code on the pages, read by an independent reader."""
+    return symbols(pages(pdf, 300))
+
+
+def saves_to(monkeypatch: pytest.MonkeyPatch, chosen: Path | str) -> None:
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(chosen), ""))
+
+
+def test_what_is_previewed_is_what_is_saved(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    dialog = printery.labels(3, 4)
+    assert dialog.count.text() == "2 labels on 1 page, in the order of their places."
+    saves_to(monkeypatch, tmp_path / "labels.pdf")
+    printery.qtbot.keyClick(dialog.save_button, Qt.Key.Key_Space)
+    assert (tmp_path / "labels.pdf").read_bytes() == dialog.pdf
+    assert read(dialog.pdf) == printery.codes(3, 4)
+    assert dialog.message.text() == f"Saved as {tmp_path / 'labels.pdf'}."
+    assert list(tmp_path.glob("*.partial")) == []
+
+
+def test_nothing_older_than_what_is_wished_can_be_let_out(printery: Printery) -> None:
+    dialog = printery.labels(3)
+    write(printery.qtbot, dialog, "Copies of each", "3")
+    assert not dialog.save_button.isEnabled()
+    printery.ready(dialog)
+    assert read(dialog.pdf) == printery.codes(3) * 3
+
+
+def test_turning_away_from_saving_writes_nothing(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = sorted(tmp_path.iterdir())
+    dialog = printery.labels(3)
+    saves_to(monkeypatch, "")
+    dialog.save_button.click()
+    assert sorted(tmp_path.iterdir()) == before
+    assert not dialog.message.isVisible()
+
+
+def test_a_folder_that_takes_no_file_is_said_in_the_dialog(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    dialog = printery.labels(3)
+    saves_to(monkeypatch, tmp_path / "gone" / "labels.pdf")
+    dialog.save_button.click()
+    assert "could not be written" in dialog.message.text()
+    assert "Choose another folder" in dialog.message.text()
+    saves_to(monkeypatch, tmp_path / "labels.pdf")
+    dialog.save_button.click()
+    assert dialog.message.text().startswith("Saved as")
+
+
+@pytest.mark.parametrize("chosen", ["labels", "labels v1.2"])
+def test_a_file_that_only_its_ending_would_hit_is_asked_about(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, make_context: Make, told: Told, chosen: str
+) -> None:
+    context, target = make_context(), tmp_path / f"{chosen}.pdf"
+    saves_to(monkeypatch, tmp_path / chosen)
+    assert paper_out.save(context, None, b"one", "labels.pdf") == target
+    assert told.asked == []
+    assert paper_out.save(context, None, b"two", "labels.pdf") is None
+    assert target.read_bytes() == b"one"
+    told.answer = "Write over it"
+    assert paper_out.save(context, None, b"two", "labels.pdf") == target
+    assert target.read_bytes() == b"two"
+    assert told.asked == [f"{target.name} is there already. Write over it?"] * 2
+
+
+def test_the_next_paper_is_offered_where_the_last_one_went(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, make_context: Make
+) -> None:
+    context, folder = make_context(), tmp_path / "papers"
+    folder.mkdir()
+    saves_to(monkeypatch, folder / "one.pdf")
+    paper_out.save(context, None, b"one", "one.pdf")
+    offered: list[str] = []
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *given: (offered.append(given[2]), ("", ""))[1])
+    paper_out.save(context, None, b"two", "two.pdf")
+    assert offered == [str(folder / "two.pdf")]
+
+
+def test_a_system_without_a_viewer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[Path] = []
+    monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: opened.append(Path(url.toLocalFile())) or False)
+    with pytest.raises(Refusal, match="no program"):
+        paper_out.open_outside(b"%PDF", "labels.pdf")
+    assert opened[0].read_bytes() == b"%PDF"
+
+
+def test_printing_keeps_every_page_at_its_true_size(printery: Printery, tmp_path: Path) -> None:
+    """ISO 216: A4 is 210 mm by 297 mm."""
+    dialog = printery.labels(3, 4)
+    printer, printed = QPrinter(QPrinter.PrinterMode.HighResolution), tmp_path / "printed.pdf"
+    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    printer.setOutputFileName(str(printed))
+    printer.setResolution(300)
+    printer.setPageSize(QPageSize(QSizeF(*page_sizes(dialog.pdf)[0]), QPageSize.Unit.Millimeter))
+    printer.setPageOrientation(QPageLayout.Orientation.Portrait)
+    printer.setFullPage(True)
+    done: list[int] = []
+    paper_out.paint(printer, dialog.pdf, lambda at, total, text: done.append(at), lambda: False)
+    sizes = page_sizes(printed.read_bytes())
+    assert len(sizes) == 1
+    assert sizes[0] == pytest.approx((210, 297), abs=0.5)
+    assert read(printed.read_bytes()) == read(dialog.pdf)
+    assert done == [0]
+
+
+def test_a_printer_that_takes_no_work_is_said(printery: Printery, monkeypatch: pytest.MonkeyPatch) -> None:
+    dialog = printery.labels(3)
+    monkeypatch.setattr(QPainter, "begin", lambda painter, device: False)
+    with pytest.raises(Refusal, match="does not take the work"):
+        paper_out.paint(QPrinter(), dialog.pdf, lambda *_: None, lambda: False)
+
+
+def test_a_second_page_is_turned_to_by_key(printery: Printery) -> None:
+    dialog = printery.labels(*range(1, 61))
+    write(printery.qtbot, dialog, "Copies of each", "2")
+    printery.ready(dialog)
+    assert dialog.preview.pages > 1
+    with printery.qtbot.waitSignal(dialog.preview.drawn):
+        printery.qtbot.keyClick(dialog.preview.on, Qt.Key.Key_Space)
+    assert dialog.preview.where.text() == f"Page 2 of {dialog.preview.pages}"
