@@ -108,7 +108,7 @@ class AmountPart(Section):
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self._ask_surety)
         self._connect()
-        self.show_way(Basis(context.state.get("store/basis", Basis.WEIGHED.value)))
+        self.show_way(context.state.get("store/basis", Basis.WEIGHED))
 
     def _connect(self) -> None:
         self.ways.chosen.connect(lambda key: self._choose(Basis(key)))

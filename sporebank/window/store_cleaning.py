@@ -147,7 +147,7 @@ class CleaningPart(Section):
         """Empty the part; how it is cleaned stays as used last."""
         for editor in (self.collected, self.fronds, self.minutes, self.cleaned_on):
             editor.set_value(None)
-        self.cleaning.set_value(Cleaning(self._state.get("store/cleaning", Cleaning.TILTED.value)))
+        self.cleaning.set_value(self._state.get("store/cleaning", Cleaning.TILTED))
         self.aperture.setCurrentText(self._state.get("store/screen", ""))
         self.purity.way.set_value(self._state.get("store/purity", "clean"))
         self.purity.show_way()

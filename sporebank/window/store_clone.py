@@ -69,8 +69,8 @@ class ClonePart(Section):
         for words in (self.acquired_from, self.parent_code):
             words.show_text("")
         self.acquired.set_value(None)
-        self.source.set_value(Source(self._state.get("store/source", Source.GARDEN.value)))
-        self.permission.set_value(Permission(self._state.get("store/permission", Permission.UNKNOWN.value)))
+        self.source.set_value(self._state.get("store/source", Source.GARDEN))
+        self.permission.set_value(self._state.get("store/permission", Permission.UNKNOWN))
         self.show_clones(())
 
     def offer(self, codes: Sequence[str], people: Sequence[str], proposed: str) -> None:

@@ -133,9 +133,15 @@ class DataTable(QTableView):
         header = self.horizontalHeader()
         numbers = {column.key: number for number, column in enumerate(self._columns)}
         nothing: list[Any] = []
-        known = [entry for entry in self._state.get(self._key, nothing) if entry[0] in numbers]
+        known = [entry for entry in self._state.get(self._key, nothing) if _sound(entry) and entry[0] in numbers]
         for place, (key, shown, width) in enumerate(known):
             header.moveSection(header.visualIndex(numbers[key]), place)
             header.setSectionHidden(numbers[key], not shown)
             if shown:
                 header.resizeSection(numbers[key], width)
+
+
+def _sound(entry: Any) -> bool:  # noqa: ANN401 - whatever stood in the file of the window state
+    """Return whether a remembered column is a key, whether it is shown, and a width."""
+    kinds = [str, bool, int]
+    return isinstance(entry, list) and [type(part) for part in entry] == kinds

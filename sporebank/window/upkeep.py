@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QTimer
 
 from sporebank.bank import backup
+from sporebank.core.errors import Refusal
 from sporebank.core.records import Changed
 from sporebank.window.context import Context
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
 
 Piece = Callable[["Bank"], None]
+GONE = "Put it back there now, before the window is closed, or what is done from here on may be lost."
 EVERY_MS = 10 * 60 * 1000
 
 
@@ -32,6 +34,7 @@ class Upkeep(QObject):
         self._pieces: list[Piece] = []
         context.read(_begin, self._take_up, background=True)
         context.read(lambda bank: (bank.today(), bank.settings.backups), lambda found: self._copy(*found))
+        context.changed.connect(self._look_for_file)
         self._clock = QTimer(self, interval=EVERY_MS)
         self._clock.timeout.connect(lambda: context.read(_stale_pieces, self._take_up, background=True))
         self._clock.start()
@@ -46,6 +49,11 @@ class Upkeep(QObject):
             self._context.read(self._pieces.pop(0), self._next, background=True)
         else:
             self._context.changed.emit(Changed(0, "Figures of today", {"vial": frozenset()}))
+
+    def _look_for_file(self) -> None:
+        """Say so when the file has been taken away: the system may keep what is written, but only until the end."""
+        if not self._context.path.exists():
+            self._context.tell.error(Refusal(f"The file of this bank is no longer at {self._context.path}. {GONE}"))
 
     def _copy(self, today: date, keep: int) -> None:
         path = self._context.path

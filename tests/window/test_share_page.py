@@ -463,3 +463,11 @@ def test_every_letter_of_the_dialogs_leads_to_one_thing(shop: Shop) -> None:
     shop.show(contacts)
     assert doubled_letters(dialog) == []
     assert doubled_letters(contacts) == []
+
+
+def test_a_state_that_is_none_is_passed_over(qtbot: QtBot, theme: Theme, make_context: Make) -> None:
+    context = make_context()
+    context.state.put("share/state", "moon")
+    page = SharePage(context)
+    qtbot.addWidget(page)
+    assert page.chips.buttons["open"].isChecked()

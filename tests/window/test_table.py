@@ -12,6 +12,7 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.bank.bank import Bank
 from sporebank.core import names, naming
+from sporebank.core.records import Source
 from sporebank.window.columns import VIAL_COLUMNS, Column
 from sporebank.window.context import Context
 from sporebank.window.models import PAGE, PAGES_KEPT, PagedModel, RowsModel
@@ -174,6 +175,26 @@ def test_what_cannot_be_read_counts_as_not_remembered(tmp_path, show: Callable[[
     assert state.get("tables/vials", []) == []
     state.put("bank/last", "x")
     assert state.get("bank/last", 3) == 3
+
+
+@pytest.mark.parametrize(
+    "left", [[[1, 2]], [["number"]], [5], [["number", 1, 90]], [["number", True, "wide"]], ["number"]], ids=str
+)
+def test_columns_that_make_no_sense_are_passed_over(
+    qtbot: QtBot, theme: Theme, state: WindowState, left: list[object]
+) -> None:
+    state.put("tables/numbers", left)
+    table = DataTable(RowsModel(NUMBERS), state, "numbers")
+    qtbot.addWidget(table)
+    assert not table.isColumnHidden(0)
+
+
+def test_a_word_that_is_none_of_an_enum_counts_as_not_remembered(state: WindowState) -> None:
+    state.put("store/source", Source.WILD)
+    assert state.get("store/source", Source.GARDEN) is Source.WILD
+    for nonsense in ("moon", 7, None, ["wild"]):
+        state.put("store/source", nonsense)
+        assert state.get("store/source", Source.GARDEN) is Source.GARDEN
 
 
 def test_a_place_is_shortened_at_its_beginning(theme: Theme) -> None:

@@ -2,10 +2,12 @@ import sys
 from datetime import date, datetime, timedelta
 
 import pytest
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
 
 from sporebank.bank import backup, opening, queries
 from sporebank.core.records import State, VialFilter
-from sporebank.jobs import figures
+from sporebank.jobs import figures, vials
 from sporebank.window.main import MainWindow
 from sporebank.window.session import Session
 from sporebank.window.upkeep import Upkeep
@@ -83,3 +85,29 @@ def test_a_second_start_with_another_bank_opens_it(qtbot, session, kept, tmp_pat
     session.raise_window(str(tmp_path / "other.sporebank"))
     qtbot.waitUntil(lambda: session._context is not None and session._context.name == "Other")
     assert isinstance(session.top, MainWindow)
+
+
+def test_a_file_taken_away_while_it_is_open_is_said_after_the_next_deed(qtbot, session, kept):
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    kept.rename(kept.with_name("elsewhere.sporebank"))
+    session._context.do(lambda bank: vials.note(bank, [1], "cap is cracked"))
+    notice = session.top.notice
+    qtbot.waitUntil(lambda: "no longer at" in notice.label.text())
+    assert notice.property("bad")
+
+
+def test_a_second_start_opens_no_other_bank_behind_a_dialog(qtbot, session, kept, tmp_path, clock):
+    opening.create(tmp_path / "other.sporebank", "Other", clock).close()
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    seen = []
+
+    def meanwhile():
+        session.raise_window(str(tmp_path / "other.sporebank"))
+        seen.append(session._context.path)
+        QApplication.activeModalWidget().reject()
+
+    QTimer.singleShot(0, meanwhile)
+    session.top.show_help()
+    assert seen == [kept]

@@ -54,11 +54,13 @@ class SharePage(Page):
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
         self._all: list[Request] = []
-        self._state = str(context.state.get("share/state", RequestState.OPEN.value))
+        self._state = context.state.get("share/state", RequestState.OPEN.value)
         self._wanted: int | None = None
         self._told: Told | None = None
         self._reading: Ticket | None = None
         self.chips = Chips("State", _STATES)
+        if self._state not in self.chips.buttons:
+            self._state = RequestState.OPEN.value
         self.chips.set_chosen(self._state)
         self.model: RowsModel[Request] = RowsModel(COLUMNS, self)
         self.table = DataTable(self.model, context.state, "requests")
