@@ -465,7 +465,7 @@ def test_every_letter_of_the_dialogs_leads_to_one_thing(shop: Shop) -> None:
     assert doubled_letters(contacts) == []
 
 
-def test_a_state_that_is_none_is_passed_over(qtbot: QtBot, theme: Theme, make_context: Make) -> None:
+def test_a_state_that_is_none_is_passed_over(qtbot: QtBot, make_context: Callable[[], Context]) -> None:
     context = make_context()
     context.state.put("share/state", "moon")
     page = SharePage(context)

@@ -70,6 +70,27 @@ def test_numbers_are_read_with_comma_and_point(locale: str, typed: str) -> None:
         QLocale.setDefault(before)
 
 
+@pytest.mark.parametrize("locale", ["en_GB", "de_DE", "fr_CH"])
+@pytest.mark.parametrize("value", [0.125, 12.345, -18.0, 63.617, 1.234, 1000.0])
+def test_a_number_that_is_shown_is_read_back_the_same_on_every_system(
+    qtbot: QtBot, theme: Theme, locale: str, value: float
+) -> None:
+    before = QLocale()
+    QLocale.setDefault(QLocale(locale))
+    try:
+        edit = NumberEdit("°C")
+        edit.set_value(value)
+        assert edit.value() == value
+    finally:
+        QLocale.setDefault(before)
+
+
+@pytest.mark.parametrize("typed", ["nan", "inf", "1e5", "1,234", "1.234,5", "--2", "", "."])
+def test_what_is_no_number_or_could_be_two_is_refused(typed: str) -> None:
+    with pytest.raises(Refusal):
+        parse_number(typed)
+
+
 @pytest.mark.parametrize("typed", ["14.2", "14,2"])
 def test_amounts_are_whole_micrograms(qtbot: QtBot, theme: Theme, typed: str) -> None:
     edit = AmountEdit()

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
-from PySide6.QtCore import QLocale, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
 
@@ -15,6 +16,8 @@ from sporebank.core.errors import Refusal
 from sporebank.window.widgets.field import beside
 
 T = TypeVar("T")
+_NUMBER = re.compile(r"[-+]?(\d{1,15}([.,]\d{0,15})?|[.,]\d{1,15})")
+_THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2},\d{3}")
 
 
 class ReadEdit(QWidget, Generic[T]):
@@ -120,18 +123,17 @@ class CodeEdit(ReadEdit[codes.Code]):
 
 
 def parse_number(text: str) -> float:
-    """Read a number with the user's decimal sign, or with a point or a comma.
+    """Read a number with a decimal comma or point, the same on every system, as amounts are read.
 
     Raises:
-        Refusal: it is no number.
+        Refusal: it is no number, or its comma could be read in two ways.
     """
-    plain = "".join(text.split())
-    value, understood = QLocale().toDouble(plain)
-    if not understood:
-        value, understood = QLocale.c().toDouble(plain.replace(",", "."))
-    if not understood:
-        raise Refusal(f"“{text}” is not a number. Write it as 14.2 or 14,2.")
-    return float(value)
+    plain = "".join(text.split()).replace("−", "-")
+    if not _NUMBER.fullmatch(plain):
+        raise Refusal(f"“{text.strip()}” is not a number. Write it as 14.2 or 14,2.")
+    if _THOUSANDS.fullmatch(plain):
+        raise Refusal(f"“{plain}” can be read in two ways. Write {plain.replace(',', '')}, or use a point.")
+    return float(plain.replace(",", "."))
 
 
 def _milligrams(micrograms: int) -> str:
