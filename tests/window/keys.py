@@ -93,8 +93,14 @@ def keep(qtbot: QtBot, window: QWidget) -> None:
 
 
 def doubled_letters(page: QWidget) -> list[str]:
-    """Return the letters that Alt would lead to two things in sight on a page."""
+    """Return the letters that Alt would lead to two things in sight on a page, or to nothing."""
     labels = [label.text() for label in page.findChildren(QLabel) if label.buddy() and label.isVisible()]
     buttons = [button.text() for button in page.findChildren(QAbstractButton) if button.isVisible()]
     letters = [letter.lower() for text in labels + buttons for letter in re.findall("&([^& ])", text)]
-    return [letter for letter, times in Counter(letters).items() if times > 1]
+    dead = [label.text() for label in page.findChildren(QLabel) if _leads_nowhere(label)]
+    return [letter for letter, times in Counter(letters).items() if times > 1] + dead
+
+
+def _leads_nowhere(label: QLabel) -> bool:
+    buddy = label.buddy()
+    return buddy is not None and "&" in label.text() and buddy.focusPolicy() == Qt.FocusPolicy.NoFocus

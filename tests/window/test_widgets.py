@@ -195,3 +195,15 @@ def test_history_shows_other_lines_in_place_of_the_first(qtbot: QtBot, theme: Th
     history.show_lines([Happening("3 May 2026", "Tested")])
     texts = [one.text() for one in history.findChildren(QLabel) if not one.isHidden()]
     assert texts == ["3 May 2026", "Tested"]
+
+
+def test_the_letter_of_a_label_leads_into_its_editor(qtbot: QtBot, theme: Theme, show: Show) -> None:
+    form, other = Form(), QLineEdit()
+    form.add("other", "Other", other)
+    amount = AmountEdit()
+    form.add("amount", "&How much", amount)
+    show(form)
+    form.activateWindow()
+    other.setFocus()
+    qtbot.keyClick(other, Qt.Key.Key_H, Qt.KeyboardModifier.AltModifier)
+    assert amount.line.hasFocus()

@@ -28,7 +28,7 @@ class Field(QWidget):
         self.editor = editor
         self._hint = hint
         self._title = QLabel(label)
-        self._title.setBuddy(editor)
+        self._title.setBuddy(_keyboard_in(editor))
         self._below = QLabel(wordWrap=True)
         self._below.setTextFormat(Qt.TextFormat.PlainText)
         editor.setAccessibleName(label.replace("&", ""))
@@ -61,6 +61,12 @@ class Field(QWidget):
             target.setProperty("wrong", wrong)
             target.style().polish(target)
         self._below.style().polish(self._below)
+
+
+def _keyboard_in(editor: QWidget) -> QWidget:
+    """Return what takes the keyboard in an editor, since the letter of a label leads to nothing else."""
+    inside = editor.focusProxy()
+    return editor if inside is None else _keyboard_in(inside)
 
 
 class Form(QWidget):
