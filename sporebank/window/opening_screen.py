@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
+    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -70,7 +71,9 @@ class Screen(QWidget):
         self.card.addWidget(label(title, "title", wrap=True))
         self.text = label(text, "mute", wrap=True)
         self.card.addWidget(self.text)
-        layout = QVBoxLayout(self)
+        inside = QWidget()
+        inside.setObjectName("page")
+        layout = QVBoxLayout(inside)
         layout.setContentsMargins(28, 24, 28, 24)
         layout.addWidget(wordmark, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addStretch(1)
@@ -80,6 +83,13 @@ class Screen(QWidget):
         middle.addStretch(1)
         layout.addLayout(middle)
         layout.addStretch(2)
+        scroll = QScrollArea(widgetResizable=True)  # at 150 % a small screen is lower than the card
+        scroll.setObjectName("scroll")
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setWidget(inside)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(scroll)
 
     def button(self, text: str, *, primary: bool = False) -> QPushButton:
         """Add a button at the foot of the card."""

@@ -69,6 +69,17 @@ def test_a_bank_is_made_where_its_place_says_with_its_ending(written: str, path:
     assert bank_path(written) == path
 
 
+def test_the_first_start_fits_a_small_screen_at_150_percent(qtbot: QtBot, theme: Theme, show: Show) -> None:
+    screen = FirstStart()
+    show(screen)
+    assert screen.minimumSizeHint().height() < 512 - 60
+    screen.resize(640, 420)
+    qtbot.waitUntil(lambda: screen.height() == 420)
+    last = _button(screen, "Look round in the demo bank")
+    last.setFocus(Qt.FocusReason.TabFocusReason)
+    qtbot.waitUntil(lambda: last.visibleRegion().boundingRect().height() == last.height())
+
+
 def test_a_place_left_empty_is_refused_beside_the_field(qtbot: QtBot, theme: Theme, show: Show) -> None:
     screen = FirstStart()
     show(screen)
