@@ -75,16 +75,6 @@ class Context(QObject):
         """Do a deed; without `failed`, a Refusal is told as a sentence and anything else as a fault."""
         return self._lane.submit(lambda: job(self._bank), then=then, failed=failed)
 
-    def do_long(
-        self,
-        title: str,
-        job: Callable[[Bank, Report, Cancelled], T],
-        then: Callable[[T], object] | None = None,
-        failed: Callable[[Exception], object] | None = None,
-    ) -> None:
-        """Do a long deed on the bank, with progress; it raises `Stopped` when `cancelled()`."""
-        self.background.run(self._lane, title, lambda report, stop: job(self._bank, report, stop), then, failed)
-
     def done(self, text: str) -> None:
         """Say that a deed is done, with *Undo* beside it."""
         self.tell.info(text, Offer("Undo", self.undo))

@@ -195,11 +195,6 @@ class PlaceTree(QTreeWidget):
             self.setCurrentItem(self._items[place_id])
             self.scrollToItem(self._items[place_id])
 
-    def chosen_id(self) -> int | None:
-        """Return the place chosen."""
-        item = self.currentItem()
-        return None if item is None else int(item.data(0, _ID))
-
     def _changed(self, now: QTreeWidgetItem | None) -> None:
         if now is not None:
             self.chosen.emit(int(now.data(0, _ID)))
