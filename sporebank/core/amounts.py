@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from fractions import Fraction
-from math import floor, isfinite, pi
+from math import floor, isfinite
 
 from sporebank.core.errors import Refusal
 
@@ -75,11 +75,6 @@ def from_spores(spores: float, spore_ng: float = SPORE_NG) -> int:
 def spores_per_mg(spore_ng: float = SPORE_NG) -> float:
     """Return how many spores of a mass in nanograms weigh a milligram."""
     return 1_000_000 / spore_ng
-
-
-def round_pot(diameter_cm: float) -> float:
-    """Return the surface of a round pot in square centimetres."""
-    return pi * diameter_cm**2 / 4
 
 
 def spores_to_sow(alive: float, *, live_per_cm2: float, pot_cm2: float) -> float:

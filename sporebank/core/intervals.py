@@ -14,23 +14,3 @@ def wilson(x: int, n: int, level: float = 0.95) -> Interval:
     centre = (x + z * z / 2) / (n + z * z)
     half = z / (n + z * z) * sqrt(x * (n - x) / n + z * z / 4)
     return (0.0 if x == 0 else centre - half, 1.0 if x == n else centre + half)
-
-
-def clopper_pearson(x: int, n: int, level: float = 0.95) -> Interval:
-    """Return the exact interval of Clopper & Pearson 1934, Biometrika 26: 404-413; n is at least 1."""
-    tail = (1 - level) / 2
-    low = _beta(tail, x, n - x + 1) if x else 0.0
-    high = _beta(1 - tail, x + 1, n - x) if x < n else 1.0
-    return low, high
-
-
-def jeffreys(x: int, n: int, level: float = 0.95) -> Interval:
-    """Return the equal-tailed interval of the Beta(1/2, 1/2) prior; n is at least 1."""
-    tail = (1 - level) / 2
-    return _beta(tail, x + 0.5, n - x + 0.5), _beta(1 - tail, x + 0.5, n - x + 0.5)
-
-
-def _beta(probability: float, a: float, b: float) -> float:
-    from scipy.special import betaincinv  # heavy, needed only here
-
-    return float(betaincinv(a, b, probability))

@@ -21,9 +21,6 @@ CONDENSED = "NotoSans-Condensed"
 CONDENSED_ITALIC = "NotoSans-CondensedItalic"
 FACES = (REGULAR, ITALIC, STRONG, STRONG_ITALIC, CONDENSED, CONDENSED_ITALIC)
 
-CAP_HEIGHT = 0.714  # of the size
-ASCENT = 0.78  # of the size: ascenders of the Latin, Greek and Cyrillic letters
-
 
 def font_file(face: str) -> Path:
     """Return the TrueType file of a face, for a preview that draws with the same outlines."""

@@ -27,6 +27,8 @@ from tests.documents.examples import (
     vial,
 )
 
+CAP_HEIGHT = 0.714
+"""Of the size: the height of capitals in Noto Sans (its OS/2 table, in units of 1000)."""
 USES = [(sheet, use) for sheet in load_label_sheets() for use in sheet.uses]
 ids = [f"{sheet.id}-{use}" for sheet, use in USES]
 
@@ -70,7 +72,7 @@ def test_all_marks_stay_in_their_cell(sheet, use):
     for cell in layout_labels(labels_for(use), sheet).cells:
         for mark in texts(cell):
             right = mark.x + fonts.text_width(mark.text.rstrip(), mark.face, mark.size)
-            top = mark.baseline - fonts.CAP_HEIGHT * mark.size * 25.4 / 72
+            top = mark.baseline - CAP_HEIGHT * mark.size * 25.4 / 72
             assert cell.rect.left <= mark.x
             assert right <= cell.rect.right - sheet.stem + 1e-6
             assert cell.rect.top <= top

@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import Manifest
-from sporebank.formats.manifest_csv import COLUMNS, read_manifest, write_manifest
+from sporebank.formats.manifest_csv import COLUMNS, write_manifest
 from tests.documents.examples import manifest
+from tests.formats.manifest_reader import read_manifest
 
 
 def test_a_manifest_reads_back_as_it_was():
