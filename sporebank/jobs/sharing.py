@@ -143,7 +143,7 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
     """Hold back the packets chosen for each line, in the request's parcel; nothing leaves the ledger yet.
 
     Raises:
-        Refusal: the request is sent already, or a vial has too little left.
+        Refusal: the request is sent already or closed, or a vial has too little left.
     """
     request = _unsent(bank, request_id)
     _check_chosen(bank, request, chosen)
@@ -183,6 +183,8 @@ def _unsent(bank: Bank, request_id: int) -> Request:
     request = queries.request(bank, request_id)
     if request.dispatched_on is not None:
         raise Refusal("This parcel has been dispatched. Undo the dispatch first, or make a new request.")
+    if request.state is RequestState.CLOSED:
+        raise Refusal("This request is closed. Undo the closing, or make a new request.")
     return request
 
 

@@ -247,6 +247,21 @@ def test_a_closed_request_sets_its_spore_free_and_waits_no_more(bank):
     assert [one_of.id for one_of in queries.requests(bank, RequestState.CLOSED)] == [request_id]
 
 
+def test_a_closed_request_is_not_filled_or_sent_until_its_closing_is_undone(bank):
+    fridge(bank)
+    batch = stored(bank)
+    request_id = filled_request(bank, Wish(1, 1_000, taxon_id=taxon_of(bank, batch)))
+    chosen = propose(bank, request_id)
+    close_request(bank, request_id)
+    for deed in (lambda: keep_fill(bank, request_id, chosen), lambda: dispatch(bank, request_id, TODAY)):
+        with pytest.raises(Refusal, match="is closed"):
+            deed()
+    assert queries.request(bank, request_id).state is RequestState.CLOSED
+    undo.undo(bank)
+    keep_fill(bank, request_id, chosen)
+    assert queries.request(bank, request_id).state is RequestState.FILLED
+
+
 def test_a_dispatch_taken_back_puts_the_spore_back_and_holds_it_again(bank):
     fridge(bank)
     batch = stored(bank)
