@@ -20,6 +20,8 @@ RANKS = {
 }  # fmt: skip
 QUALIFIERS = {"cf": "cf.", "aff": "aff.", "sp": "sp.", "spec": "sp.", "species": "sp."}
 PARTICLES = frozenset({"ex", "et", "and", "in", "de", "von", "van", "der", "non", "nec", "sensu", "auct", "hort"})
+MOST = 200
+"""Characters of the longest name that is read, far more than a label can carry. The choice is ours."""
 _SIGNS = frozenset({"×", "x", "X"})
 _GROUPS = frozenset({"group", "gp", "grp"})
 _LETTERS = "a-zà-öø-ÿ"
@@ -38,9 +40,11 @@ def parse(text: str) -> TaxonName:
     """Read a name.
 
     Raises:
-        Refusal: it is empty or no name; it is a hybrid formula; or a part needs a word that says what it is.
+        Refusal: it is empty, too long or no name; it is a hybrid formula; or a part needs a word that says what it is.
     """
     plain = " ".join(text.split())
+    if len(plain) > MOST:
+        raise Refusal(f"A name has {MOST} characters at most, this one {len(plain)}. Leave out authors and remarks.")
     head, cultivar, tail = _cultivar(plain)
     head, group = _group(re.sub("([×✕✖])", " × ", head))
     if found := _TAIL_GROUP.fullmatch(tail):

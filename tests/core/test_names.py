@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from sporebank.core import names, naming
 from sporebank.core.errors import Refusal
-from sporebank.core.naming import PARTICLES, QUALIFIERS, RANKS
+from sporebank.core.naming import MOST, PARTICLES, QUALIFIERS, RANKS
 from sporebank.core.records import Run, TaxonName
 
 # Inputs of the first table were checked with gbif-name-parser 0.4.0; forms follow the International Code of
@@ -129,6 +129,15 @@ def test_no_names(text, says):
     """What is no name, or needs a word more, is refused with advice."""
     with pytest.raises(Refusal, match=says):
         names.parse(text)
+
+
+def test_a_name_of_two_hundred_characters_is_read_and_a_longer_one_refused():
+    """The limit is our own choice; the sentence tells how long the name is."""
+    name = f"Athyrium '{'G' * (MOST - 11)}'"
+    assert len(name) == MOST
+    assert names.text(names.parse(f"  {name} ")) == name
+    with pytest.raises(Refusal, match="200 characters at most, this one 201. Leave out authors"):
+        names.parse(f"{name[:-1]}G'")
 
 
 def test_authorship_is_kept_aside():
