@@ -21,6 +21,8 @@ from sporebank.core import codes
 from sporebank.core.errors import Refusal
 
 SUFFIX = ".sporebank"
+PATIENCE = 5.0
+"""Seconds to wait for another program that is writing, before it is said to be in use."""
 _HEADER = b"SQLite format 3\x00"
 
 
@@ -142,7 +144,7 @@ def _examine(path: Path) -> int:
         if header != _HEADER:
             sentence = f"{path.name} is not a bank: something else lies in this file."
             raise Unopenable(Trouble.FOREIGN, sentence, f"It begins with {header!r}.")
-        with closing(sqlite3.connect(path)) as connection:
+        with closing(sqlite3.connect(path, timeout=PATIENCE)) as connection:
             application = int(connection.execute("PRAGMA application_id").fetchone()[0])
             version = int(connection.execute("PRAGMA user_version").fetchone()[0])
             verdict = [str(row[0]) for row in connection.execute("PRAGMA quick_check(20)")]

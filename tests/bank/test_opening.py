@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sporebank.bank import backup, upgrades
+from sporebank.bank import backup, opening, upgrades
 from sporebank.bank.opening import Trouble, Unopenable, create, open_bank
 from sporebank.bank.upgrades import Upgrade
 from sporebank.core.errors import Refusal
@@ -131,7 +131,8 @@ def test_a_bank_that_sqlite_finds_whole_but_lacks_what_every_bank_has_is_damaged
     assert trouble_with(path).trouble is Trouble.DAMAGED  # the lock was let go
 
 
-def test_a_bank_that_another_program_writes_to_is_not_called_damaged(path):
+def test_a_bank_that_another_program_writes_to_is_not_called_damaged(path, monkeypatch):
+    monkeypatch.setattr(opening, "PATIENCE", 0.0)  # it would still be locked after the five seconds
     with closing(sqlite3.connect(path)) as other:
         other.execute("PRAGMA journal_mode = delete")
         other.execute("BEGIN EXCLUSIVE")
