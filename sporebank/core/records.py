@@ -394,7 +394,10 @@ class CullCandidate:
 
 @dataclass(frozen=True)
 class Due:
-    """One thing that waits: `green`, `crossing`, `test` or `request`, and the vials, batch or request it is."""
+    """One thing that waits: `green`, `late`, `crossing`, `test` or `request`, and the vials, batch or request it is.
+
+    `late` is green spore that has likely crossed the line already.
+    """
 
     kind: str
     name: TaxonName | None

@@ -15,7 +15,7 @@ SEASON = 90
 
 @dataclass(frozen=True)
 class Agenda:
-    """What waits, by kind, the most pressing first in each."""
+    """What waits, by kind, the most pressing first in each; green spore that is perhaps too late comes before all."""
 
     green: tuple[Due, ...]
     requests: tuple[Due, ...]
@@ -36,8 +36,10 @@ class Agenda:
 def agenda(bank: Bank) -> Agenda:
     """Return what is due."""
     today, settings = bank.today(), bank.settings
+    green = timedelta(days=settings.green_days)
+    late = queries.green_late(bank, today - green - timedelta(days=1), today, settings.cull_chance)
     return Agenda(
-        green=tuple(queries.green_expiring(bank, today, today + timedelta(days=settings.green_days))),
+        green=(*late, *queries.green_expiring(bank, today, today + green)),
         requests=tuple(queries.waiting_requests(bank)),
         tests=tuple(queries.tests_due(bank, today)),
         crossing=tuple(queries.crossing(bank, today, today + timedelta(days=SEASON))),

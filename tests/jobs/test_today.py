@@ -28,15 +28,28 @@ def test_green_spore_that_is_about_to_expire_is_shown(bank, clock):
     fridge(bank)
     batch = green(bank)
     crosses = queries.vial_row(bank, batch.vial_ids[0]).crosses
-    for days, shown in ((15, 0), (14, 1), (1, 1), (0, 0)):
+    for days, kinds in ((15, []), (14, ["green"]), (1, ["green"]), (0, ["late"]), (-14, ["late"]), (-15, [])):
         clock.day = crosses - timedelta(days=days)
         figures.refresh_all(bank)
-        assert len(agenda(bank).green) == shown, days
+        assert [due.kind for due in agenda(bank).green] == kinds, days
     clock.day = crosses - timedelta(days=5)
     figures.refresh_all(bank)
     (due,) = agenda(bank).green
     assert (due.kind, due.who, due.vials, due.batch_id) == ("green", "O-1", 3, batch.batch_id)
     assert due.day == crosses
+
+
+def test_green_spore_that_is_for_the_cull_is_no_longer_called_late(bank, clock):
+    fridge(bank)
+    batch = green(bank)
+    clock.day = queries.vial_row(bank, batch.vial_ids[0]).crosses + timedelta(days=10)
+    figures.refresh_all(bank)
+    shown = agenda(bank)
+    assert ([due.day for due in shown.green], shown.to_cull) == ([clock.day - timedelta(days=10)], 0)
+    counted(bank, batch.batch_id, 0, 400, on=clock.day)
+    change_settings(bank, Settings(green_days=120))
+    shown = agenda(bank)
+    assert (shown.green, shown.to_cull) == ((), 3)
 
 
 def test_how_early_green_spore_warns_is_the_keepers(bank, clock):

@@ -81,6 +81,21 @@ class TestToday:
         assert [due.kind for due in page.model.rows] == ["request"]
         assert page.chips.buttons["request"].text() == "Requests 1"
 
+    def test_green_spore_past_its_line_comes_first_and_is_told_apart(
+        self, qtbot: QtBot, context: Context, show: Show, settle: Settle
+    ) -> None:
+        old = {"spore_class": SporeClass.GREEN, "collected": PartDate(2025, 6, 30), "stored_on": date(2025, 7, 1)}
+        context.do(lambda bank: stored(bank, "Onoclea sensibilis", clone=clone("O-2"), **old))
+        page = show(TodayPage(context))
+        settle(context)
+        assert [due.kind for due in page.model.rows[:2]] == ["late", "green"]
+        assert page.model.columns[0].text(page.model.rows[0]) == "Perhaps too late: test or sow at once"
+        assert page.summary.text().startswith("1 batch of green spore may be dead already. 1 batch of green spore is")
+        page.chips.buttons[""].setFocus()
+        turn_to(qtbot, page, "What waits: All", "What waits: Green spore")
+        assert [due.who for due in page.model.rows] == ["O-2", "O-1"]
+        assert page.chips.buttons["green"].text() == "Green spore 2"
+
     def test_an_empty_bank_has_nothing_waiting(
         self, qtbot: QtBot, make_context: Make, show: Show, settle: Settle
     ) -> None:

@@ -1,6 +1,13 @@
 """Reading the bank: one function for each thing a screen or a document shows, returning records."""
 
-from sporebank.bank.queries.agenda import crossing, cull_count, green_expiring, tests_due, waiting_requests
+from sporebank.bank.queries.agenda import (
+    crossing,
+    cull_count,
+    green_expiring,
+    green_late,
+    tests_due,
+    waiting_requests,
+)
 from sporebank.bank.queries.batches import (
     batch,
     batch_vials,
@@ -67,6 +74,7 @@ __all__ = [
     "figured_until",
     "free_slots",
     "green_expiring",
+    "green_late",
     "in_walking_order",
     "ledger",
     "old_names",

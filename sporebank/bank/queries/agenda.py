@@ -50,6 +50,13 @@ def green_expiring(bank: Bank, since: date, until: date) -> list[Due]:
     return _by_batch(bank, "green", "figure.crosses", test, *values)
 
 
+def green_late(bank: Bank, since: date, until: date, chance: float) -> list[Due]:
+    """Return the batches of green spore that likely crossed the line between two days and are not yet for the cull."""
+    test = "figure.crosses > ? AND figure.crosses <= ? AND batch.spore_class = ? AND figure.chance_below < ?"
+    values = (since.isoformat(), until.isoformat(), SporeClass.GREEN.value, chance)
+    return _by_batch(bank, "late", "figure.crosses", test, *values)
+
+
 def waiting_requests(bank: Bank) -> list[Due]:
     """Return the requests not yet sent, the oldest first."""
     found = rows(

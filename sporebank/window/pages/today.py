@@ -25,6 +25,7 @@ _KINDS = (("", "All"), ("green", "Green spore"), ("request", "Requests"), ("test
 
 _DEEDS = {
     "green": "Sow or give before it is dead",
+    "late": "Perhaps too late: test or sow at once",
     "request": "Fill and send",
     "test": "Test a pinch",
     "crossing": "Sow, or collect again",
@@ -103,16 +104,14 @@ class TodayPage(Page):
         self._agenda = found
         self.heading.setText(day_label(self.context.today()))
         self.summary.setText(summary(found, line))
-        lines = {"green": found.green, "request": found.requests, "test": found.tests, "crossing": found.crossing}
         for key, text in _KINDS[1:]:
-            self.chips.buttons[key].setText(f"{text} {len(lines[key])}" if lines[key] else text)
+            count = len(_lines(found, key))
+            self.chips.buttons[key].setText(f"{text} {count}" if count else text)
         self._choose(self._kind)
 
     def _choose(self, kind: str) -> None:
         self._kind = kind
-        found = self._agenda
-        lines: Sequence[Due] = (*found.green, *found.requests, *found.crossing, *found.tests)
-        rows = [due for due in lines if kind in ("", due.kind)]
+        rows = _lines(self._agenda, kind)
         self.model.set_rows(rows)
         self._body.setCurrentWidget(self.table if rows else self.empty)
         if rows:
@@ -128,10 +127,22 @@ class TodayPage(Page):
             self.context.go("vials", batch_id=due.batch_id)
 
 
+def _lines(found: Agenda, kind: str) -> Sequence[Due]:
+    """Return the lines that a chip shows, the most pressing first."""
+    lines = {"green": found.green, "request": found.requests, "crossing": found.crossing, "test": found.tests}
+    return lines[kind] if kind else [due for some in lines.values() for due in some]
+
+
 def summary(found: Agenda, line: float) -> str:
     """Return what waits in one sentence."""
+    late = sum(due.kind == "late" for due in found.green)
     parts = [
-        _count(len(found.green), "batch of green spore is about to die", "batches of green spore are about to die"),
+        _count(late, "batch of green spore may be dead already", "batches of green spore may be dead already"),
+        _count(
+            len(found.green) - late,
+            "batch of green spore is about to die",
+            "batches of green spore are about to die",
+        ),
         _count(len(found.requests), "request is not yet sent", "requests are not yet sent"),
         _count(
             len(found.crossing),
