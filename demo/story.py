@@ -267,7 +267,7 @@ def _sow_one(story: Story) -> None:
     for vial_id in _some_vials(story, 1):
         pots = story.chance.choice((2, 3, 4, 6, 8))
         room = story.chance.choice(("Propagation house", "Lean-to", "Bench room"))
-        micrograms = min(sowing.dose(story.bank, vial_id, pots), queries.vial_row(story.bank, vial_id).left // 2)
+        micrograms = min(sowing.dose(story.bank, vial_id, pots) or 0, queries.vial_row(story.bank, vial_id).left // 2)
         form = sowing.SowForm(vial_id, room, story.calendar.day, pots, micrograms, knowingly=True)
         sowing.sow(story.bank, form)
 

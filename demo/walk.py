@@ -98,7 +98,7 @@ def _store_and_label(bank: Bank, out: Path) -> None:
 def _sow(bank: Bank, out: Path) -> None:
     """Sow eight pots and print their labels."""
     fresh = queries.vial_ids(bank, VialFilter(text="Plumosum Bevis"), "code", descending=False)[0]
-    micrograms = sowing.dose(bank, fresh, 8)
+    micrograms = sowing.dose(bank, fresh, 8) or 0
     sowing_id = sowing.sow(bank, sowing.SowForm(fresh, "Propagation house", scene.TODAY, 8, micrograms))
     _keep(out, "pot-labels.pdf", _labels(bank, papers.pot_labels(bank, sowing_id), bank.settings.pot_sheet))
     print("Sown in 8 pots.")

@@ -32,10 +32,15 @@ class SowForm:
     knowingly: bool = False
 
 
-def dose(bank: Bank, vial_id: int, pots: int) -> int:
-    """Return the micrograms that coat so many pots lightly and evenly with live spore, by the keeper's settings."""
+def dose(bank: Bank, vial_id: int, pots: int) -> int | None:
+    """Return the micrograms that coat so many pots lightly and evenly with live spore, by the keeper's settings.
+
+    None where it is not known how much of the spore is alive.
+    """
     row, settings = queries.vial_row(bank, vial_id), bank.settings
-    alive = max(row.share.middle, LEAST_ALIVE) if row.share is not None else 1.0
+    if row.share is None:
+        return None
+    alive = max(row.share.middle, LEAST_ALIVE)
     spores = amounts.spores_to_sow(alive, live_per_cm2=settings.live_per_cm2, pot_cm2=settings.pot_cm2)
     return amounts.from_spores(pots * spores, settings.spore_ng)
 

@@ -34,11 +34,11 @@ PAUSE_MS = 120
 
 @dataclass(frozen=True)
 class Plan:
-    """A vial with what is free in it, the dose proposed, the warning about the room, and the keeper's settings."""
+    """A vial with what is free in it, the dose proposed if any, the warning about the room, the keeper's settings."""
 
     vial: VialRow
     free: int
-    dose: int
+    dose: int | None
     clash: str
     settings: Settings
 
@@ -239,9 +239,9 @@ def _reckoned(found: Plan, pots: int) -> str:
     """Return how the dose was reckoned."""
     settings, share = found.settings, found.vial.share
     pot = "1 pot" if pots == 1 else f"{pots} pots"
-    if share is None:
-        alive = "as if all were alive, since how alive it is is not modelled"
-    elif share.middle < sowing.LEAST_ALIVE:
+    if share is None or found.dose is None:
+        return "How much of it is alive is not known, so no amount is proposed. Test a pinch first, or give an amount."
+    if share.middle < sowing.LEAST_ALIVE:
         alive = f"as if {percent(sowing.LEAST_ALIVE)} were alive, since more dead spore only brings mould"
     else:
         alive = f"at {percent(share.middle)} alive"

@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 from sporebank.bank import queries
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Reason
+from sporebank.core.records import PlaceKind, Reason
 from sporebank.core.settings import Settings
 from sporebank.jobs import undo
+from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.sowing import LEAST_ALIVE, MOST_POTS, SowForm, clash, dose, sow
+from sporebank.jobs.store import Portion
 from tests.builders import TODAY, clone, counted, fridge, new_bank, stored
 
 
@@ -98,6 +100,15 @@ def test_dead_spore_is_not_heaped_on(bank):
     vial_id = done.vial_ids[0]
     assert queries.vial_row(bank, vial_id).share.middle < LEAST_ALIVE
     assert dose(bank, vial_id, 1) == pytest.approx(63.6 * 5 / LEAST_ALIVE * 33.9 / 1000, abs=1)
+
+
+def test_no_dose_is_given_where_it_is_not_known_how_much_is_alive(bank):
+    deep = add_place(bank, PlaceForm(PlaceKind.FREEZER, "Deep freezer", temperature=-80.0))
+    vial_id = stored(bank, portions=(Portion(10_000, deep),)).vial_ids[0]
+    assert queries.vial_row(bank, vial_id).share is None
+    assert dose(bank, vial_id, 4) is None
+    sow(bank, form(vial_id))
+    assert queries.vial_row(bank, vial_id).left == 9_500
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -14,9 +14,11 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
-from sporebank.core.records import Sowing, VialRow
+from sporebank.core.records import PlaceKind, Sowing, VialRow
 from sporebank.jobs import figures
+from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.jobs.sowing import dose
+from sporebank.jobs.store import Portion
 from sporebank.window.context import Context
 from sporebank.window.main import MainWindow
 from sporebank.window.pages import PAGES
@@ -118,6 +120,24 @@ def test_a_vial_is_sown_and_its_spore_is_booked(potting: Potting, told: Told) ->
     assert told.infos[-1][0] == "Sown in 6 pots, Propagation house."
     assert [row.id for row in potting.page.sowings.rows] == [sowing.id]
     assert at(potting.window) is potting.page.form.labels
+
+
+def test_no_amount_is_proposed_where_it_is_not_known_how_much_is_alive(potting: Potting) -> None:
+    def store_deep(bank: Bank) -> int:
+        deep = add_place(bank, PlaceForm(PlaceKind.FREEZER, "Deep freezer", temperature=-80.0))
+        more = {"portions": (Portion(10_000, deep),), "clone": clone("W-1")}
+        return stored(bank, "Woodsia ilvensis", **more).vial_ids[0]
+
+    vial_id = potting.read(store_deep)
+    potting.find("Woodsia")
+    assert potting.page.form.amount.value() is None
+    assert potting.page.form.reckoned.text().startswith("How much of it is alive is not known, so no amount is proposed")
+    potting.write("Room", "Lean-to")
+    potting.keep()
+    assert "Say how much spore" in potting.errors()["amount"]
+    potting.write("Spore in all (mg)", "2")
+    potting.keep()
+    assert [sowing.vial_id for sowing in potting.sowings()] == [vial_id]
 
 
 def test_the_pots_are_labelled_at_once(potting: Potting) -> None:
