@@ -131,7 +131,9 @@ def test_no_amount_is_proposed_where_it_is_not_known_how_much_is_alive(potting: 
     vial_id = potting.read(store_deep)
     potting.find("Woodsia")
     assert potting.page.form.amount.value() is None
-    assert potting.page.form.reckoned.text().startswith("How much of it is alive is not known, so no amount is proposed")
+    assert potting.page.form.reckoned.text().startswith(
+        "How much of it is alive is not known, so no amount is proposed"
+    )
     potting.write("Room", "Lean-to")
     potting.keep()
     assert "Say how much spore" in potting.errors()["amount"]
