@@ -11,6 +11,7 @@ from peewee import Model, SqliteDatabase
 
 from sporebank.bank.tables import Entry, Event, Movement, Serial, Stay
 from sporebank.core import codes
+from sporebank.core.errors import Refusal
 from sporebank.core.records import Changed
 
 
@@ -41,13 +42,18 @@ class Change:
         return row_id
 
     def update(self, table: type[Model], row_id: int, **values: Any) -> None:  # noqa: ANN401 - a column's value
-        """Set columns of a row that may change; nothing is noted when they already are as wished."""
-        columns = [getattr(table, name) for name in values]
+        """Set columns of a row that may change; nothing is noted when they already are as wished.
+
+        Raises:
+            Refusal: the row has been taken back, and this does not bring it back.
+        """
         where = table._meta.primary_key == row_id
-        found = table.select(*columns).where(where).dicts().execute(self._database)
-        before = next(iter(found))
+        row = next(iter(table.select().where(where).dicts().execute(self._database)))
+        before = {name: row[name] for name in values}
         if before == values:
             return
+        if row.get("void") and "void" not in values:
+            raise Refusal("What this is about has been taken back meanwhile. Nothing was changed; do it again first.")
         table.update(values).where(where).execute(self._database)
         self._note(table, row_id, before, values)
 

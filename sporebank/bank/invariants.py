@@ -47,6 +47,17 @@ _RULES: tuple[tuple[str, str], ...] = (
         "SELECT vial.code FROM vial JOIN batch ON batch.id = batch_id WHERE vial.void = 0 AND batch.void = 1",
     ),
     (
+        "a name in use has not been taken back",
+        "SELECT clone.code FROM clone JOIN taxon ON taxon.id = taxon_id WHERE clone.void = 0 AND taxon.void = 1",
+    ),
+    (
+        "no clone is raised from itself",
+        """WITH RECURSIVE line (id, above) AS (SELECT id, parent_id FROM clone WHERE parent_id IS NOT NULL UNION
+               SELECT line.id, clone.parent_id FROM line JOIN clone ON clone.id = line.above
+               WHERE clone.parent_id IS NOT NULL)
+           SELECT clone.code FROM line JOIN clone ON clone.id = line.id WHERE line.id = line.above""",
+    ),
+    (
         "packets held back are in their vials",
         """SELECT vial.code FROM vial JOIN packet ON packet.vial_id = vial.id
            JOIN parcel ON parcel.id = packet.parcel_id WHERE packet.void = 0 AND parcel.void = 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sporebank.bank import queries
@@ -60,19 +60,12 @@ class Portion:
     slot: int | None = None
 
 
-@dataclass(frozen=True)
-class StoreForm:
-    """Everything the Store page collects. `clone` is a clone's id or a new one."""
+@dataclass(frozen=True, kw_only=True)
+class BatchForm:
+    """How a batch was collected and cleaned, and how its spore keeps."""
 
-    taxon: str
-    clone: int | NewClone
     collected: PartDate
-    portions: tuple[Portion, ...]
-    stored_on: date
     spore_class: SporeClass
-    received_as: str = ""
-    old_name: str = ""
-    verified: bool = False
     fronds: int | None = None
     cleaned_on: date | None = None
     cleaning: Cleaning = Cleaning.TILTED
@@ -80,9 +73,22 @@ class StoreForm:
     minutes: int | None = None
     purity: int | None = None
     purity_basis: Basis = Basis.EYE
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoreForm(BatchForm):
+    """Everything the Store page collects. `clone` is a clone's id or a new one."""
+
+    taxon: str
+    clone: int | NewClone
+    portions: tuple[Portion, ...]
+    stored_on: date
+    received_as: str = ""
+    old_name: str = ""
+    verified: bool = False
     amount_basis: Basis = Basis.WEIGHED
     amount_said: str = ""
-    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -150,22 +156,24 @@ def check(bank: Bank, form: StoreForm) -> tuple[Problem, ...]:
     except Refusal as refusal:
         found.append(("taxon", str(refusal)))
     if isinstance(form.clone, NewClone):
-        found.extend(_check_clone(bank, form.clone))
+        found.extend(check_clone(bank, form.clone))
     elif not found:
         found.extend(_check_taxon_of(bank, form.clone, form.taxon))
-    found.extend(_check_old_name(form.old_name, form.taxon))
+    found.extend(check_old_name(form.old_name, form.taxon))
     found.extend(_check_dates(form, bank.today()))
-    found.extend(_check_cleaning(form))
+    found.extend(check_cleaning(form))
     found.extend(_check_portions(bank, form.portions))
     return tuple(found)
 
 
-def _check_clone(bank: Bank, clone: NewClone) -> list[Problem]:
+def check_clone(bank: Bank, clone: NewClone, own_id: int | None = None) -> list[Problem]:
+    """Return what is wrong with a clone, a new one or one the bank has already."""
     found: list[Problem] = []
+    other = queries.clone_by_code(bank, clone.code)
     if not clone.code.strip():
         found.append(("clone_code", "Give the clone a code of your own, such as C-14."))
-    elif queries.clone_by_code(bank, clone.code) is not None:
-        found.append(("clone_code", f"The code {clone.code.strip()} is taken. Choose that clone, or another code."))
+    elif other is not None and other.id != own_id:
+        found.append(("clone_code", f"The code {other.code} is taken. Choose that clone, or another code."))
     if clone.parent and queries.clone_by_code(bank, clone.parent) is None:
         found.append(("parent", f"There is no clone {clone.parent.strip()} that it could come from."))
     return found
@@ -179,18 +187,19 @@ def _check_taxon_of(bank: Bank, clone_id: int, text: str) -> list[Problem]:
     return [("taxon", f"Clone {clone.code} is {own}. Write that name, or make a new clone.")]
 
 
-def _check_old_name(text: str, taxon: str) -> list[Problem]:
+def check_old_name(text: str, taxon: str) -> list[Problem]:
+    """Return what is wrong with the old name of a taxon."""
     try:
-        old = _canonical(text)
+        old = canonical(text)
     except Refusal as refusal:
         return [("old_name", str(refusal))]
     with suppress(Refusal):  # that the taxon is no name is said beside the taxon
-        if old and old == _canonical(taxon):
+        if old and old == canonical(taxon):
             return [("old_name", "This is the name itself. Leave the old name empty, or give another.")]
     return []
 
 
-def _canonical(text: str) -> str:
+def canonical(text: str) -> str:
     """Return a name as the bank writes it, so that it is found again however it is typed; nothing stays nothing."""
     return names.text(names.parse(text)) if text.strip() else ""
 
@@ -209,7 +218,8 @@ def _check_dates(form: StoreForm, today: date) -> list[Problem]:
     return found
 
 
-def _check_cleaning(form: StoreForm) -> list[Problem]:
+def check_cleaning(form: BatchForm) -> list[Problem]:
+    """Return what is wrong with how a batch was worked clean."""
     found: list[Problem] = []
     screened = form.cleaning in (Cleaning.SCREENED, Cleaning.BOTH)
     if screened and not form.screen_um:
@@ -259,24 +269,49 @@ def store_batch(bank: Bank, form: StoreForm) -> Stored:
             Batch,
             code=batch,
             clone_id=clone_id,
-            collected=form.collected.iso(),
-            cleaned_on=None if form.cleaned_on is None else form.cleaned_on.isoformat(),
-            fronds=form.fronds,
-            cleaning=form.cleaning.value,
-            screen_um=form.screen_um,
-            minutes=form.minutes,
-            purity=form.purity,
-            purity_basis=form.purity_basis.value,
             amount_basis=form.amount_basis.value,
             amount_said=form.amount_said,
-            spore_class=form.spore_class.value,
-            note=form.note,
+            **batch_columns(form),
         )
         vial_ids = tuple(
             _new_vial(bank, tx, form, batch_id, number, portion)
             for number, portion in enumerate(form.portions, start=1)
         )
     return Stored(batch_id, batch, vial_ids)
+
+
+def batch_columns(form: BatchForm) -> dict[str, object]:
+    """Return the columns of a batch that the form is about."""
+    return {
+        "collected": form.collected.iso(),
+        "cleaned_on": None if form.cleaned_on is None else form.cleaned_on.isoformat(),
+        "fronds": form.fronds,
+        "cleaning": form.cleaning.value,
+        "screen_um": form.screen_um,
+        "minutes": form.minutes,
+        "purity": form.purity,
+        "purity_basis": form.purity_basis.value,
+        "spore_class": form.spore_class.value,
+        "note": form.note,
+    }
+
+
+def clone_columns(clone: NewClone, parent_id: int | None) -> dict[str, object]:
+    """Return the columns of a clone that the form is about."""
+    code = clone.code.strip()
+    return {
+        "code": code,
+        "sort_key": natural(code),
+        "source": clone.source.value,
+        "origin": clone.origin,
+        "acquired": None if clone.acquired is None else clone.acquired.iso(),
+        "acquired_from": clone.acquired_from,
+        "permission": clone.permission.value,
+        "permit_note": clone.permit_note,
+        "network_number": clone.network_number,
+        "parent_id": parent_id,
+        "note": clone.note,
+    }
 
 
 def _vials(count: int) -> str:
@@ -290,7 +325,7 @@ def _learn(bank: Bank, tx: Change, form: StoreForm, taxon_id: int) -> int:
         Taxon,
         taxon_id,
         verified=int(known.verified or form.verified),
-        old_name=known.old_name or _canonical(form.old_name),
+        old_name=known.old_name or canonical(form.old_name),
     )
     return taxon_id
 
@@ -299,22 +334,9 @@ def _new_clone(bank: Bank, tx: Change, form: StoreForm, clone: NewClone, taxon_i
     parent = queries.clone_by_code(bank, clone.parent) if clone.parent else None
     typed = form.taxon.strip()
     received = form.received_as or (typed if typed != names.text(queries.taxon(bank, taxon_id).name) else "")
-    return tx.insert(
-        Clone,
-        code=clone.code.strip(),
-        sort_key=natural(clone.code.strip()),
-        taxon_id=taxon_id,
-        source=clone.source.value,
-        origin=clone.origin,
-        acquired=None if clone.acquired is None else clone.acquired.iso(),
-        acquired_from=clone.acquired_from,
-        permission=clone.permission.value,
-        permit_note=clone.permit_note,
-        network_number=clone.network_number or (parent.network_number if parent else ""),
-        received_as=received,
-        parent_id=None if parent is None else parent.id,
-        note=clone.note,
-    )
+    heir = replace(clone, network_number=clone.network_number or (parent.network_number if parent else ""))
+    columns = clone_columns(heir, None if parent is None else parent.id)
+    return tx.insert(Clone, taxon_id=taxon_id, received_as=received, **columns)
 
 
 def _new_taxon(tx: Change, form: StoreForm, name: NewName) -> int:
@@ -325,7 +347,7 @@ def _new_taxon(tx: Change, form: StoreForm, name: NewName) -> int:
         family=name.family,
         spore_class=form.spore_class.value,
         verified=int(form.verified),
-        old_name=_canonical(form.old_name),
+        old_name=canonical(form.old_name),
         invasive_note=load_cautions().invasive(name.name),
     )
 

@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 from sporebank.bank import invariants, queries, undo
 from sporebank.bank.sql import rows
 from sporebank.bank.tables import Contact
+from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Basis, Reason, VialFilter
+from sporebank.core.records import Basis, Permission, Reason, SporeClass, VialFilter
 from sporebank.core.sharing import Filled
-from sporebank.jobs import culling, sharing, sowing, vials
+from sporebank.jobs import clones, culling, sharing, sowing, store, vials
 from sporebank.jobs.places import add_place, move_place, rename, set_conditions
 from tests.builders import TODAY, PlaceForm, PlaceKind, asked, clone, counted, fridge, new_bank, sound, stored
 
@@ -71,6 +72,15 @@ def test_an_update_that_changes_nothing_is_not_a_change(bank):
     assert tx.changed().ids == {}
 
 
+def test_what_has_been_taken_back_is_not_changed(bank):
+    contact_id = asked_contact(bank)
+    undo.undo(bank)
+    with pytest.raises(Refusal, match="taken back meanwhile"), bank.change("Change a ghost") as tx:
+        tx.update(Contact, contact_id, name="Ilse Brandt")
+    assert undo.redo(bank) == "Add contact"
+    assert [contact.name for contact in queries.contacts(bank)] == ["Ilse Brand"]
+
+
 def asked_contact(bank):
     with bank.change("Add contact") as tx:
         return tx.insert(Contact, name="Ilse Brand")
@@ -107,6 +117,15 @@ def deeds(bank, boxes):
     yield "fill", lambda: sharing.keep_fill(bank, request_id, {line: Filled((second, third), "")})
     yield "dispatch", lambda: sharing.dispatch(bank, request_id, TODAY)
     yield "close", lambda: sharing.close_request(bank, request_id)
+    clone_id, taxon_id = queries.batch(bank, batch.batch_id).clone.id, wish.taxon_id
+    offspring = clones.CloneForm("C-02", permission=Permission.ASK, parent="A-01", network_number="xx 1 A")
+    yield "change clone", lambda: clones.change_clone(bank, clone_id, offspring)
+    changed = store.BatchForm(collected=PartDate(2025), spore_class=SporeClass.GREEN, fronds=7)
+    yield "change batch", lambda: clones.change_batch(bank, batch.batch_id, changed)
+    correct = clones.TaxonForm("Dryopteris borreri", SporeClass.GREEN, old_name="Dryopteris affinis")
+    yield "change name", lambda: clones.change_taxon(bank, taxon_id, correct)
+    right = clones.TaxonForm("Athyrium filix-femina", SporeClass.UNKNOWN, verified=True)
+    yield "join names", lambda: clones.change_taxon(bank, taxon_id, right)
     yield "cull", lambda: culling.cull(bank, [first, second], TODAY)
 
 

@@ -114,7 +114,14 @@ def writing(bank: Bank) -> Figures:
     def keep() -> None:
         portions = tuple(store.Portion(10_000, *spot) for spot in store.propose_places(bank, 3, box))
         clone = store.NewClone(f"X-{next(number)}")
-        form = store.StoreForm("Dryopteris affinis", clone, PartDate(2026), portions, TODAY, SporeClass.NON_GREEN)
+        form = store.StoreForm(
+            taxon="Dryopteris affinis",
+            clone=clone,
+            collected=PartDate(2026),
+            portions=portions,
+            stored_on=TODAY,
+            spore_class=SporeClass.NON_GREEN,
+        )
         store.store_batch(bank, form)
 
     take()  # the first forecast loads what it needs

@@ -10,6 +10,7 @@ from sporebank.bank.queries.agenda import (
 )
 from sporebank.bank.queries.batches import (
     batch,
+    batch_began,
     batch_vials,
     batches,
     batches_of,
@@ -17,6 +18,7 @@ from sporebank.bank.queries.batches import (
     clone_by_code,
     clone_codes,
     clones_of,
+    raised_from,
 )
 from sporebank.bank.queries.culling import past_viability
 from sporebank.bank.queries.evidence import VialCase, case, cases, families, figured_until, test, tests_of
@@ -29,6 +31,7 @@ from sporebank.bank.queries.exchange import (
     request_by_parcel,
     requests,
     reserved,
+    wishes_for,
 )
 from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
@@ -51,6 +54,7 @@ from sporebank.bank.queries.vials import (
 __all__ = [
     "VialCase",
     "batch",
+    "batch_began",
     "batch_vials",
     "batches",
     "batches_of",
@@ -83,6 +87,7 @@ __all__ = [
     "place_id_of_code",
     "places",
     "pot_sowing",
+    "raised_from",
     "request",
     "request_by_parcel",
     "requests",
@@ -108,4 +113,5 @@ __all__ = [
     "vials",
     "vials_by_id",
     "waiting_requests",
+    "wishes_for",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from sporebank.bank.bank import Bank
@@ -73,6 +74,18 @@ def clone_by_code(bank: Bank, code: str) -> Clone | None:
     return None if found is None else _clone(found)
 
 
+def raised_from(bank: Bank, clone_id: int) -> set[int]:
+    """Return a clone and every clone that it descends from."""
+    found = rows(
+        bank,
+        """WITH RECURSIVE line (id) AS (SELECT ? UNION
+               SELECT parent_id FROM clone JOIN line ON clone.id = line.id WHERE parent_id IS NOT NULL)
+           SELECT id FROM line""",
+        clone_id,
+    )
+    return {int(row[0]) for row in found}
+
+
 def clones_of(bank: Bank, taxon_id: int) -> list[Clone]:
     """Return the clones of a taxon, by code."""
     sql = f"{_CLONES} WHERE clone.taxon_id = ? AND clone.void = 0 ORDER BY clone.sort_key"
@@ -104,6 +117,22 @@ def batches_of(bank: Bank, clone_id: int) -> list[Batch]:
     """Return the batches of a clone, the newest first."""
     sql = f"{_BATCHES} WHERE batch.clone_id = ? AND batch.void = 0 ORDER BY batch.collected DESC, batch.id DESC"
     return [_batch(row) for row in rows(bank, sql, clone_id)]
+
+
+def batch_began(bank: Bank, batch_id: int) -> tuple[date | None, date | None]:
+    """Return the day on which the first vial of a batch was stored or put away, and that of its first test."""
+    found = one(
+        bank,
+        """SELECT (SELECT MIN(day) FROM vial JOIN (
+                SELECT vial_id, on_day AS day FROM movement WHERE voids IS NULL
+                UNION ALL SELECT vial_id, since FROM stay WHERE voids IS NULL
+            ) ON vial_id = vial.id WHERE vial.batch_id = ? AND vial.void = 0),
+            (SELECT MIN(sown_on) FROM test WHERE batch_id = ? AND void = 0)""",
+        batch_id,
+        batch_id,
+    )
+    assert found is not None
+    return reading.day(found[0]), reading.day(found[1])
 
 
 def batch_vials(bank: Bank, batch_id: int) -> list[VialRow]:

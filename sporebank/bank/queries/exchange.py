@@ -114,6 +114,12 @@ def _packets(bank: Bank, line_ids: list[int]) -> dict[int, list[Packet]]:
     return packets
 
 
+def wishes_for(bank: Bank, taxon_id: int) -> list[int]:
+    """Return the lines, of requests in any state, that wish for this taxon."""
+    sql = "SELECT id FROM line WHERE taxon_id = ? AND void = 0 ORDER BY id"
+    return [int(row[0]) for row in rows(bank, sql, taxon_id)]
+
+
 def reserved(bank: Bank, beside: int | None = None) -> dict[int, int]:
     """Return the micrograms held back per vial for parcels not yet dispatched, one parcel left out of the count."""
     found = rows(

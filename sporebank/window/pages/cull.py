@@ -63,7 +63,9 @@ _ADVICE = (("", "All"), ("cull", "Cull"), ("test first", "Test first"))
 class CullPage(Page):
     """The list of vials past viability."""
 
-    kinds: ClassVar[frozenset[str]] = frozenset({"vial", "test", "stay", "movement", "packet", "setting"})
+    kinds: ClassVar[frozenset[str]] = frozenset(
+        {"vial", "batch", "clone", "taxon", "test", "stay", "movement", "packet", "setting"}
+    )
     primary = "cull_vials"
     buttons = ("print_cull_sheet", "choose_cull")
 

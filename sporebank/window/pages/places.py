@@ -41,7 +41,9 @@ DEEDS = (
 class PlacesPage(Page):
     """Where everything lies, and what is met there."""
 
-    kinds: ClassVar[frozenset[str]] = frozenset({"place", "vial", "stay", "movement", "test", "setting"})
+    kinds: ClassVar[frozenset[str]] = frozenset(
+        {"place", "vial", "batch", "clone", "taxon", "stay", "movement", "test", "setting"}
+    )
     primary = "add_place"
     buttons = ("place_labels",)
 

@@ -46,7 +46,7 @@ class SharePage(Page):
     """Requests, what they are filled with, and the parcels they leave in."""
 
     kinds: ClassVar[frozenset[str]] = frozenset(
-        {"request", "line", "packet", "parcel", "contact", "vial", "taxon", "clone", "test", "setting"}
+        {"request", "line", "packet", "parcel", "contact", "vial", "batch", "taxon", "clone", "test", "setting"}
     )
     primary = "fill_request"
     buttons = ("contacts", "new_request")

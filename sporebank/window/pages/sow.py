@@ -67,7 +67,9 @@ class _Shown:
 class SowPage(Page):
     """Vials to sow from, the form of a sowing, and the last sowings."""
 
-    kinds: ClassVar[frozenset[str]] = frozenset({"vial", "movement", "stay", "test", "sowing", "pot", "setting"})
+    kinds: ClassVar[frozenset[str]] = frozenset(
+        {"vial", "batch", "clone", "taxon", "movement", "stay", "test", "sowing", "pot", "setting"}
+    )
     primary = "sow_pots"
     buttons = ("print_pots",)
 

@@ -62,7 +62,9 @@ class TestPage(Page):
     """The batches due, or all of them, and the form for the one chosen."""
 
     __test__ = False  # pytest must not take it for a test of ours
-    kinds: ClassVar[frozenset[str]] = frozenset({"vial", "batch", "test", "stay", "movement", "setting", "taxon"})
+    kinds: ClassVar[frozenset[str]] = frozenset(
+        {"vial", "batch", "test", "stay", "movement", "setting", "clone", "taxon"}
+    )
     primary = "record_test"
     buttons = ("open_tested",)
 

@@ -65,7 +65,7 @@ class TodayPage(Page):
     """What is due, as one table."""
 
     kinds: ClassVar[frozenset[str]] = frozenset(
-        {"vial", "movement", "stay", "test", "request", "packet", "parcel", "setting"}
+        {"vial", "batch", "clone", "taxon", "movement", "stay", "test", "request", "packet", "parcel", "setting"}
     )
     primary = "store_batch"
 
