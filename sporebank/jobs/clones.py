@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.tables import Batch, Clone, Line, Taxon
+from sporebank.bank.tables import Batch, Clone, Line
+from sporebank.bank.tables import Taxon as TaxonTable
 from sporebank.core import codes, names
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
-from sporebank.core.records import SporeClass
-from sporebank.formats.tables import load_cautions, load_genera
+from sporebank.core.genera import default_spore_class
+from sporebank.core.records import SporeClass, Taxon, TaxonName
+from sporebank.formats.tables import load_cautions, load_genera, load_spore_classes
 from sporebank.jobs.store import (
     BatchForm,
     NewClone,
@@ -23,6 +25,7 @@ from sporebank.jobs.store import (
     check_clone,
     check_old_name,
     clone_columns,
+    genus_remark,
 )
 
 
@@ -42,6 +45,17 @@ class TaxonForm:
     verified: bool = False
     old_name: str = ""
     family: str = ""
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """How a name was read, what goes with its genus, and the taxon of the bank that it already is, if any."""
+
+    name: TaxonName
+    family: str
+    spore_class: SporeClass
+    joined: Taxon | None
+    remark: str
 
 
 def change_clone(bank: Bank, clone_id: int, form: CloneForm) -> None:
@@ -97,6 +111,23 @@ def _check_days(bank: Bank, batch_id: int, form: BatchForm) -> list[Problem]:
     return found
 
 
+def look_ahead(bank: Bank, taxon_id: int, text: str) -> Renamed:
+    """Read a name as typed and tell what would come of giving it to a taxon; nothing is written.
+
+    Raises:
+        Refusal: the text is no name.
+    """
+    name, own = replace(names.parse(text), authorship=""), queries.taxon(bank, taxon_id)
+    if name.genus == own.name.genus:
+        family, spore_class = own.family, own.spore_class
+    else:
+        family = load_genera().family(name.genus) or ""
+        spore_class, _ = default_spore_class(name.genus, load_genera(), load_spore_classes())
+    other = queries.taxon_named(bank, names.text(name))
+    joined = None if other is None or other.id == taxon_id else other
+    return Renamed(name, family, spore_class, joined, genus_remark(name.genus))
+
+
 def change_taxon(bank: Bank, taxon_id: int, form: TaxonForm) -> int:
     """Change a name and what is noted of it; return the id under which its clones stand from now on.
 
@@ -115,7 +146,7 @@ def change_taxon(bank: Bank, taxon_id: int, form: TaxonForm) -> int:
         return other.id
     title = f"Change what is noted of {name}" if name == before else f"Change the name {before} to {name}"
     with bank.change(title) as tx:
-        tx.update(Taxon, taxon_id, **_columns(form))
+        tx.update(TaxonTable, taxon_id, **_columns(form))
     return taxon_id
 
 
@@ -153,9 +184,9 @@ def _join(bank: Bank, wrong_id: int, right_id: int, form: TaxonForm) -> None:
             tx.update(Clone, clone.id, taxon_id=right_id)
         for line_id in queries.wishes_for(bank, wrong_id):
             tx.update(Line, line_id, taxon_id=right_id)
-        tx.update(Taxon, wrong_id, void=1)
+        tx.update(TaxonTable, wrong_id, void=1)
         tx.update(
-            Taxon,
+            TaxonTable,
             right_id,
             verified=int(right.verified or form.verified),
             old_name=right.old_name or canonical(form.old_name),

@@ -125,22 +125,27 @@ def look_up(bank: Bank, text: str) -> NewName:
 
 
 def _remarks(text: str, name: TaxonName, accepted: str | None, *, known_here: bool) -> tuple[str, ...]:
-    genera, remarks = load_genera(), []
+    remarks: list[str] = []
     if accepted == names.text(name):
         remarks.append(f"“{text.strip()}” is an old name here; the accepted one is {accepted}.")
     elif accepted is not None:
         remarks.append(f"The bank has this name, and also as the old name of {accepted}.")
-    row = genera.get(name.genus)
-    if row is None:
-        near = genera.near(name.genus)
-        hint = f" Do you mean {' or '.join(near)}?" if near else ""
-        remarks.append(f"The genus {name.genus} is not in the table of genera.{hint}")
-    elif not row.in_2025:
-        remarks.append(f"{name.genus} stands in the list of 2016 but no longer in the working list of May 2025.")
+    remarks.extend(filter(None, [genus_remark(name.genus)]))
     if not known_here:
         remarks.append("New to this bank; it is marked unverified until you say otherwise.")
     remarks.extend(filter(None, (load_cautions().invasive(name), load_cautions().protected(name))))
     return tuple(remarks)
+
+
+def genus_remark(genus: str) -> str:
+    """Return what is odd about a genus: that the table, or its newer list, does not have it; else nothing."""
+    genera = load_genera()
+    row = genera.get(genus)
+    if row is None:
+        near = genera.near(genus)
+        hint = f" Do you mean {' or '.join(near)}?" if near else ""
+        return f"The genus {genus} is not in the table of genera.{hint}"
+    return "" if row.in_2025 else f"{genus} stands in the list of 2016 but no longer in the working list of May 2025."
 
 
 def propose_places(bank: Bank, count: int, near: int | None = None) -> list[tuple[int, int]]:

@@ -83,6 +83,12 @@ class PurityEdit(QWidget):
         self.share.setText("" if share is None else f"= {share} %")
         self.edited.emit()
 
+    def set_value(self, value: int | None) -> None:
+        """Show a percentage that is on record, or that it was not judged."""
+        self.way.set_value(self.NONE if value is None else self.PERCENT)
+        self.percent.set_value(value)
+        self.show_way()
+
     def value(self) -> int | None:
         """Return the percentage of spore, or None where it was not judged.
 

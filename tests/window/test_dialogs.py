@@ -2,59 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
-
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QDialog, QDialogButtonBox, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
-from sporebank.bank.bank import Bank
-from sporebank.window.context import Context
-from sporebank.window.dialogs import dialog_class
 from sporebank.window.theme import Theme
 from tests.window.conftest import Told
-from tests.window.keys import at, bring_to_front, choose, doubled_letters, tab_to, write
-
-Make = Callable[..., Context]
-Settle = Callable[[Context], None]
-
-
-class Desk:
-    """A bank of 60 vials and its dialogs, one in sight at a time."""
-
-    def __init__(self, qtbot: QtBot, context: Context, settle: Settle, told: Told) -> None:
-        self.qtbot, self.context, self._settle, self.told = qtbot, context, settle, told
-
-    def open(self, key: str, **arguments: object) -> Any:
-        dialog = dialog_class(key)(self.context, None, **arguments)
-        self.qtbot.addWidget(dialog)
-        with self.qtbot.waitExposed(dialog):
-            dialog.show()
-        self.settle()
-        bring_to_front(self.qtbot, dialog)
-        return dialog
-
-    def settle(self) -> None:
-        self._settle(self.context)
-        QApplication.processEvents()
-
-    def enter(self, dialog: QDialog) -> None:
-        self.qtbot.keyClick(at(dialog), Qt.Key.Key_Return)
-        self.settle()
-
-    def read(self, query: Callable[[Bank], Any]) -> Any:
-        answers: list[Any] = []
-        self.context.read(query, answers.append)
-        self.settle()
-        return answers[0]
+from tests.window.desk import DialogDesk, Make, Settle
+from tests.window.keys import at, choose, doubled_letters, tab_to, write
 
 
 @pytest.fixture
-def desk(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle, told: Told) -> Desk:
-    return Desk(qtbot, make_context(60), settle, told)
+def desk(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle, told: Told) -> DialogDesk:
+    return DialogDesk(qtbot, make_context(60), settle, told)
 
 
 def _whole(widget: QWidget) -> bool:
@@ -70,6 +32,9 @@ FORMS = (
     ("move_place", {"place_id": 3}, "To"),
     ("add_place", {}, "Name"),
     ("new_request", {}, "Who asks"),
+    ("change_clone", {"clone_id": 2}, "Code"),
+    ("change_batch", {"batch_id": 2}, "Collected on"),
+    ("change_name", {"clone_id": 2}, "Name"),
 )
 
 
@@ -78,7 +43,7 @@ FORM_ARGUMENTS = [(key, arguments) for key, arguments, _ in FORMS]
 
 @pytest.mark.parametrize(("key", "arguments", "first"), FORMS)
 def test_a_form_comes_up_whole_with_the_keyboard_in_its_first_field(
-    desk: Desk, key: str, arguments: dict[str, object], first: str
+    desk: DialogDesk, key: str, arguments: dict[str, object], first: str
 ) -> None:
     dialog = desk.open(key, **arguments)
     desk.qtbot.waitUntil(lambda: _whole(dialog.form))
@@ -90,7 +55,7 @@ def test_a_form_comes_up_whole_with_the_keyboard_in_its_first_field(
     ("key", "arguments"),
     [("help", {}), ("contacts", {}), ("clone", {"clone_id": 2}), ("batch", {"batch_id": 2}), *FORM_ARGUMENTS],
 )
-def test_no_dialog_is_larger_than_its_screen(desk: Desk, key: str, arguments: dict[str, object]) -> None:
+def test_no_dialog_is_larger_than_its_screen(desk: DialogDesk, key: str, arguments: dict[str, object]) -> None:
     dialog = desk.open(key, **arguments)
     room = dialog.screen().availableSize()
     assert dialog.width() < room.width()
@@ -99,7 +64,7 @@ def test_no_dialog_is_larger_than_its_screen(desk: Desk, key: str, arguments: di
         assert _whole(button), button.text()
 
 
-def test_a_refusal_under_a_field_makes_the_form_higher_not_scrolled(desk: Desk) -> None:
+def test_a_refusal_under_a_field_makes_the_form_higher_not_scrolled(desk: DialogDesk) -> None:
     dialog = desk.open("take_spore", vial_ids=(1,))
     before = dialog.height()
     write(desk.qtbot, dialog, "How much", "much")
@@ -109,7 +74,7 @@ def test_a_refusal_under_a_field_makes_the_form_higher_not_scrolled(desk: Desk) 
     assert dialog.height() >= before
 
 
-def test_spore_is_taken_out_of_every_vial_chosen(desk: Desk) -> None:
+def test_spore_is_taken_out_of_every_vial_chosen(desk: DialogDesk) -> None:
     before = [row.left for row in desk.read(lambda bank: queries.vials_by_id(bank, [5, 6]))]
     dialog = desk.open("take_spore", vial_ids=(5, 6))
     write(desk.qtbot, dialog, "How much from each", "1,5")
@@ -121,7 +86,7 @@ def test_spore_is_taken_out_of_every_vial_chosen(desk: Desk) -> None:
     assert not dialog.isVisible()
 
 
-def test_more_than_is_left_is_refused_beside_the_amount_and_what_is_left_can_be_set_right(desk: Desk) -> None:
+def test_more_than_is_left_is_refused_beside_the_amount_and_what_is_left_can_be_set_right(desk: DialogDesk) -> None:
     dialog = desk.open("take_spore", vial_ids=(5,))
     write(desk.qtbot, dialog, "How much", "900")
     desk.enter(dialog)
@@ -132,7 +97,7 @@ def test_more_than_is_left_is_refused_beside_the_amount_and_what_is_left_can_be_
     assert desk.read(lambda bank: queries.vial_row(bank, 5)).left == 0
 
 
-def test_a_vial_moves_to_the_slot_written_and_the_next_dialog_offers_the_same_place(desk: Desk) -> None:
+def test_a_vial_moves_to_the_slot_written_and_the_next_dialog_offers_the_same_place(desk: DialogDesk) -> None:
     dialog = desk.open("move_vials", vial_ids=(5,))
     choose(desk.qtbot, dialog, "To", "Fridge 1 / Box 1")
     write(desk.qtbot, dialog, "Slot", "Z99")
@@ -144,7 +109,7 @@ def test_a_vial_moves_to_the_slot_written_and_the_next_dialog_offers_the_same_pl
     assert desk.open("move_vials", vial_ids=(6,)).place.currentText().startswith("Fridge 1 / Box 1")
 
 
-def test_a_note_is_written(desk: Desk) -> None:
+def test_a_note_is_written(desk: DialogDesk) -> None:
     dialog = desk.open("note_vial", vial_id=7)
     desk.qtbot.keyClicks(at(dialog), "cap is cracked")
     tab_to(desk.qtbot, dialog, "Keep")
@@ -153,7 +118,9 @@ def test_a_note_is_written(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize(("key", "arguments"), [("clone", {"clone_id": 2}), ("batch", {"batch_id": 2})])
-def test_cards_tell_what_is_known_and_escape_closes_them(desk: Desk, key: str, arguments: dict[str, object]) -> None:
+def test_cards_tell_what_is_known_and_escape_closes_them(
+    desk: DialogDesk, key: str, arguments: dict[str, object]
+) -> None:
     dialog = desk.open(key, **arguments)
     text = " ".join(one.toPlainText() for one in dialog.findChildren(QWidget) if hasattr(one, "toPlainText"))
     assert "Dryopteris crispifolia" in text
@@ -162,7 +129,7 @@ def test_cards_tell_what_is_known_and_escape_closes_them(desk: Desk, key: str, a
     assert not dialog.isVisible()
 
 
-def test_help_has_the_cautions_and_every_key(desk: Desk) -> None:
+def test_help_has_the_cautions_and_every_key(desk: DialogDesk) -> None:
     dialog = desk.open("help")
     text = " ".join(one.toPlainText() for one in dialog.findChildren(QWidget) if hasattr(one, "toPlainText"))
     for said in ("dust mask", "scalds", "Ctrl+Z", "Ctrl+N", "F6"):

@@ -11,10 +11,12 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
+from sporebank.core.germination import regenerate_below
 from sporebank.core.records import Batch, Clone, SporeClass, Test, VialRow
 from sporebank.core.tolerance import Agreement, agreement
 from sporebank.formats.tables import load_tolerance
 from sporebank.window.context import Context
+from sporebank.window.dialogs import dialog_class
 from sporebank.window.dialogs.room import resize_within
 from sporebank.window.fonts import BOLD
 from sporebank.window.words import likely
@@ -56,6 +58,20 @@ class Card(QDialog):
         made = self.foot.addButton(text, QDialogButtonBox.ButtonRole.ActionRole)
         made.clicked.connect(lambda: self._show_vials(focus))
 
+    def change_button(self, text: str, key: str, **arguments: int) -> None:
+        """Add a button that opens a dialog of changes over the card, which then shows them."""
+        made = self.foot.addButton(text, QDialogButtonBox.ButtonRole.ActionRole)
+        made.clicked.connect(lambda: self._change(key, arguments))
+
+    def _change(self, key: str, arguments: dict[str, int]) -> None:
+        dialog = dialog_class(key)(self.context, self, **arguments)
+        dialog.accepted.connect(self.read)
+        dialog.open()
+
+    def read(self) -> None:
+        """Read and show what is known."""
+        raise NotImplementedError
+
     def _show_vials(self, focus: dict[str, object]) -> None:
         self.accept()
         self.context.go("vials", **focus)
@@ -81,8 +97,16 @@ class CloneDialog(Card):
 
     def __init__(self, context: Context, parent: QWidget | None = None, *, clone_id: int) -> None:
         super().__init__(context, parent, "Clone")
-        self.button("Show its vials", clone_id=clone_id)
-        context.read(lambda bank: _read_clone(bank, clone_id), lambda found: self.text.setHtml(clone_html(*found)))
+        self._id = clone_id
+        self.change_button("Ch&ange…", "change_clone", clone_id=clone_id)
+        self.change_button("&Name…", "change_name", clone_id=clone_id)
+        self.button("Show its &vials", clone_id=clone_id)
+        self.read()
+
+    def read(self) -> None:
+        """Read and show what is known of the clone."""
+        clone_id = self._id
+        self.context.read(lambda bank: _read_clone(bank, clone_id), lambda found: self.text.setHtml(clone_html(*found)))
 
 
 def _read_clone(bank: Bank, clone_id: int) -> tuple[Clone, list[Batch], Clone | None]:
@@ -127,8 +151,15 @@ class BatchDialog(Card):
 
     def __init__(self, context: Context, parent: QWidget | None = None, *, batch_id: int) -> None:
         super().__init__(context, parent, "Batch")
-        self.button("Show its vials", batch_id=batch_id)
-        context.read(lambda bank: _read_batch(bank, batch_id), lambda found: self.text.setHtml(batch_html(*found)))
+        self._id = batch_id
+        self.change_button("Ch&ange…", "change_batch", batch_id=batch_id)
+        self.button("Show its &vials", batch_id=batch_id)
+        self.read()
+
+    def read(self) -> None:
+        """Read and show what is known of the batch."""
+        batch_id = self._id
+        self.context.read(lambda bank: _read_batch(bank, batch_id), lambda found: self.text.setHtml(batch_html(*found)))
 
 
 def _read_batch(bank: Bank, batch_id: int) -> tuple[Batch, list[VialRow], list[Judged]]:
@@ -156,8 +187,15 @@ def batch_html(batch: Batch, vials: Sequence[VialRow], tests: Sequence[Judged]) 
     return (
         f"<h2>{names.html(clone.taxon.name)}</h2><p>batch {codes.grouped(batch.code)}</p>{table(lines)}"
         f"<h3>Vials</h3>{table([_vial_line(vial) for vial in vials]) if vials else '<p>None left in the bank.</p>'}"
-        f"<h3>Tests</h3>{table(counted) if counted else '<p>None yet.</p>'}"
+        f"<h3>Tests</h3>{table(counted) if counted else '<p>None yet.</p>'}{_renewal(tests)}"
     )
+
+
+def _renewal(tests: Sequence[Judged]) -> str:
+    """Return below what share alive the batch is to be renewed, by its first test that counts."""
+    first = next((test for test, _ in tests if not test.left_out), None)
+    below = regenerate_below(round(100 * first.germinated / first.sown)) if first else 0
+    return f"<p>Renew below {below} % (genebank rule: 85 % of the first test).</p>" if below else ""
 
 
 def _test_line(test: Test, found: Agreement | None) -> Line:
