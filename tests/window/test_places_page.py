@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -18,7 +17,6 @@ from sporebank.core.records import PlaceKind
 from sporebank.jobs import vials
 from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.window.actions import Needs
-from sporebank.window.context import Context
 from sporebank.window.dialogs.places import (
     AddPlaceDialog,
     ConditionsDialog,
@@ -29,53 +27,23 @@ from sporebank.window.dialogs.places import (
 from sporebank.window.pages.places import PlacesPage
 from sporebank.window.place_tree import OWN_ROLE, as_mime, cold_caution, vials_of
 from tests.window.conftest import TODAY, Told
+from tests.window.desk import PageDesk, Settle, Show
 from tests.window.keys import doubled_letters
 
-Show = Callable[[QWidget], QWidget]
-Settle = Callable[[Context], None]
 LEFT = Qt.MouseButton.LeftButton
 SHIFT, CTRL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier
 
 
-class House:
-    """A bank with two fridges and a box in each, the page on it, and what it asked the window for."""
+class House(PageDesk):
+    """A bank with two fridges and a box in each, and the page on it."""
 
-    def __init__(self, context: Context, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> None:
-        self.context, self.settle_with, self.qtbot, self.told, self.show = context, settle, qtbot, told, show
-        self.dialogs: list[tuple[str, dict[str, Any]]] = []
-        self.went: list[tuple[str, dict[str, Any]]] = []
-        context.dialog_wanted.connect(lambda key, arguments: self.dialogs.append((key, arguments)))
-        context.gone.connect(lambda key, focus: self.went.append((key, focus)))
-
-    def open(self) -> PlacesPage:
-        self.page = PlacesPage(self.context)
-        self.show(self.page)
-        self.page.resize(1000, 620)
-        self.settle()
-        return self.page
-
-    def settle(self) -> None:
-        self.settle_with(self.context)
-
-    def do(self, job: Callable[[Any], Any]) -> Any:
-        answers: list[Any] = []
-        self.context.do(job, answers.append)
-        self.settle()
-        return answers[0]
-
-    def key(self, widget: QWidget, key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
-        self.qtbot.keyClick(widget, key, modifier)
-        self.settle()
-
-    def click(self, button: QWidget) -> None:
-        self.qtbot.mouseClick(button, LEFT)
-        self.settle()
+    kind, size = PlacesPage, (1000, 620)
 
     def place(self, name: str) -> int:
-        return self.do(lambda bank: next(place.id for place, _, _ in queries.places(bank) if place.name == name))
+        return self.read(lambda bank: next(place.id for place, _, _ in queries.places(bank) if place.name == name))
 
     def lies(self, vial_id: int) -> str:
-        return self.do(lambda bank: queries.vial_row(bank, vial_id).place)
+        return self.read(lambda bank: queries.vial_row(bank, vial_id).place)
 
     def dialog(self, made: Any) -> Any:
         self.show(made)
@@ -180,7 +148,7 @@ def test_vials_dropped_on_a_slot_lie_from_there_on_and_go_back(house: House) -> 
     assert (house.lies(5), house.lies(1)) == ("Fridge 2 / Box 2 / C1", "Fridge 2 / Box 2 / C2")
     assert house.told.infos[-1][0] == "2 vials moved to Fridge 2 / Box 2."
     assert [row.id for row in page.grid.chosen_rows()] == [5, 1]
-    stays = house.do(lambda bank: queries.stays(bank, [5])[5])
+    stays = house.read(lambda bank: queries.stays(bank, [5])[5])
     assert stays[-1].since == TODAY
     house.told.infos[-1][1].do()
     house.settle()
@@ -229,7 +197,7 @@ def test_a_place_without_slots_lists_what_lies_loose(house: House) -> None:
     assert page.nothing.isVisible()
     assert page.counts.text() == "81 vials inside, 0 free slots."
     fridge = house.place("Fridge 1")
-    house.do(lambda bank: vials.move(bank, [vials.Move(7, fridge)], TODAY))
+    house.read(lambda bank: vials.move(bank, [vials.Move(7, fridge)], TODAY))
     assert page.table.isVisible()
     house.key(page.table, Qt.Key.Key_Down)
     page.table.selectRow(0)
@@ -313,7 +281,7 @@ def test_conditions_are_set_from_a_day_and_the_cold_is_spoken_of(house: House) -
     house.qtbot.keyClicks(dialog.on.line, "1 May 2026")
     house.key(dialog.on.line, Qt.Key.Key_Return)
     assert not dialog.isVisible()
-    last = house.do(lambda bank: queries.stays(bank, [1])[1][-1])
+    last = house.read(lambda bank: queries.stays(bank, [1])[1][-1])
     assert (last.since, last.temperature, last.humidity) == (date(2026, 5, 1), -18.0, 20.0)
     assert page.caution.text() == forecast_words.FREEZER
     assert page.met.text().endswith("−18 °C, its own; 20 % RH, its own.")
@@ -336,7 +304,7 @@ def test_a_whole_box_moves_with_its_vials(house: House) -> None:
     house.click(dialog.go)
     assert house.lies(1) == "Fridge 2 / Box 1 / A1"
     assert page.title.text() == "Fridge 2 / Box 1"
-    assert house.do(lambda bank: queries.stays(bank, [1])[1][-1]).since == TODAY
+    assert house.read(lambda bank: queries.stays(bank, [1])[1][-1]).since == TODAY
 
 
 def test_labels_are_offered_for_what_lies_in_a_place(house: House) -> None:
@@ -346,8 +314,8 @@ def test_labels_are_offered_for_what_lies_in_a_place(house: House) -> None:
     house.settle()
     key, arguments = house.dialogs[-1]
     assert key == "labels"
-    assert len(house.do(arguments["gather"])) == 9
-    house.do(lambda bank: add_place(bank, PlaceForm(PlaceKind.ROOM, "Shed")))
+    assert len(house.read(arguments["gather"])) == 9
+    house.read(lambda bank: add_place(bank, PlaceForm(PlaceKind.ROOM, "Shed")))
     turn(house, "Shed")
     page.place_labels()
     house.settle()
@@ -356,7 +324,7 @@ def test_labels_are_offered_for_what_lies_in_a_place(house: House) -> None:
 
 def test_a_scanned_place_is_turned_to_also_before_the_page_was_ever_shown(house: House) -> None:
     box = house.place("Box 2")
-    code = house.do(lambda bank: queries.place(bank, box)[0].code)
+    code = house.read(lambda bank: queries.place(bank, box)[0].code)
     page = PlacesPage(house.context)
     page.focus_on(code=code)
     house.show(page)

@@ -26,56 +26,25 @@ from sporebank.window.pages.share import SharePage
 from sporebank.window.share_view import LineCard
 from tests.builders import clone, counted, fridge, stored
 from tests.window.conftest import Told
+from tests.window.desk import PageDesk, Settle, Show
 from tests.window.keys import doubled_letters
 
-Show = Callable[[QWidget], QWidget]
-Settle = Callable[[Context], None]
 LEFT = Qt.MouseButton.LeftButton
 
 
-class Shop:
-    """A bank with three batches and two requests, the page on it, and what it asked the window for."""
+class Shop(PageDesk):
+    """A bank with three batches and two requests, and the page on it."""
 
-    def __init__(self, context: Context, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> None:
-        self.context, self.settle_with, self.qtbot, self.told = context, settle, qtbot, told
-        self.dialogs: list[tuple[str, dict[str, Any]]] = []
-        self.went: list[tuple[str, dict[str, Any]]] = []
-        context.dialog_wanted.connect(lambda key, arguments: self.dialogs.append((key, arguments)))
-        context.gone.connect(lambda key, focus: self.went.append((key, focus)))
-        self.show = show
-
-    def open(self) -> SharePage:
-        self.page = SharePage(self.context)
-        self.show(self.page)
-        self.page.resize(1000, 600)
-        self.settle()
-        return self.page
-
-    def settle(self) -> None:
-        self.settle_with(self.context)
-
-    def do(self, job: Callable[[Any], Any]) -> Any:
-        answers: list[Any] = []
-        self.context.do(job, answers.append)
-        self.settle()
-        return answers[0]
+    kind, size = SharePage, (1000, 600)
 
     def request(self, request_id: int) -> Any:
-        return self.do(lambda bank: queries.request(bank, request_id))
+        return self.read(lambda bank: queries.request(bank, request_id))
 
     def drawn(self, request_id: int) -> list[list[int]]:
         return [[packet.vial_id for packet in line.filled] for line in self.request(request_id).lines]
 
     def left(self, vial_id: int) -> int:
-        return self.do(lambda bank: queries.vial_row(bank, vial_id).left)
-
-    def key(self, widget: QWidget, key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
-        self.qtbot.keyClick(widget, key, modifier)
-        self.settle()
-
-    def click(self, button: QWidget) -> None:
-        self.qtbot.mouseClick(button, LEFT)
-        self.settle()
+        return self.read(lambda bank: queries.vial_row(bank, vial_id).left)
 
 
 def build(bank: Any) -> None:
@@ -96,7 +65,7 @@ def build(bank: Any) -> None:
 @pytest.fixture
 def shop(make_context: Any, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> Shop:
     made = Shop(make_context(), show, settle, qtbot, told)
-    made.do(build)
+    made.read(build)
     return made
 
 
@@ -105,7 +74,7 @@ def cards(page: SharePage) -> Sequence[LineCard]:
 
 
 def filled(shop: Shop, request_id: int) -> None:
-    shop.do(lambda bank: keep_fill(bank, request_id, propose(bank, request_id)))
+    shop.read(lambda bank: keep_fill(bank, request_id, propose(bank, request_id)))
 
 
 def test_an_empty_bank_says_what_to_do_first(make_context, show, settle, qtbot, told) -> None:
@@ -327,7 +296,7 @@ def test_a_request_opened_in_the_editor_stays_there_when_something_else_changes(
 
 def test_what_waits_is_counted(shop: Shop) -> None:
     filled(shop, 1)
-    assert shop.do(agenda).waiting()["share"] == 2
+    assert shop.read(agenda).waiting()["share"] == 2
 
 
 def ask(shop: Shop) -> RequestDialog:
@@ -361,7 +330,7 @@ def test_a_request_of_somebody_new_is_written_with_the_keyboard(shop: Shop) -> N
     dialog.go.setFocus()
     shop.key(dialog.go, Qt.Key.Key_Space)
     assert not dialog.isVisible()
-    kept = shop.do(lambda bank: queries.requests(bank))[-1]
+    kept = shop.read(lambda bank: queries.requests(bank))[-1]
     assert (kept.contact.name, kept.contact.country, kept.note) == ("Ilse Brandt", "DE", "for the spring fair")
     assert [(names.text(one.name), one.clone, one.packets, one.packet_ug) for one in kept.lines] == [
         ("Dryopteris affinis", "C-02", 2, 2_000),
@@ -376,8 +345,8 @@ def test_somebody_known_is_not_kept_twice(shop: Shop) -> None:
     assert not dialog.country.isVisible()
     shop.qtbot.keyClicks(dialog.wishes.rows[0].what, "Osmunda regalis")
     shop.click(dialog.go)
-    assert len(shop.do(lambda bank: queries.contacts(bank))) == 2
-    assert shop.do(lambda bank: queries.requests(bank))[-1].contact.id == 1
+    assert len(shop.read(lambda bank: queries.contacts(bank))) == 2
+    assert shop.read(lambda bank: queries.requests(bank))[-1].contact.id == 1
 
 
 def test_what_is_wrong_stands_beside_its_field_or_in_its_row(shop: Shop) -> None:
@@ -401,7 +370,7 @@ def test_what_is_wrong_stands_beside_its_field_or_in_its_row(shop: Shop) -> None
     shop.qtbot.keyClicks(dialog.country, "D")
     shop.click(dialog.go)
     assert "two letters" in dialog.form.fields["country"].error
-    assert len(shop.do(lambda bank: queries.requests(bank))) == 2
+    assert len(shop.read(lambda bank: queries.requests(bank))) == 2
 
 
 def test_a_wish_is_taken_out_and_one_row_always_stays(shop: Shop) -> None:
@@ -429,7 +398,7 @@ def test_contacts_are_found_added_and_changed(shop: Shop) -> None:
     assert dialog.form.organisation.text() == "Storvann garden"
     shop.qtbot.keyClicks(dialog.form.email, "m@example.org")
     shop.click(dialog.keep)
-    assert shop.do(lambda bank: queries.contact(bank, 1)).email == "m@example.org"
+    assert shop.read(lambda bank: queries.contact(bank, 1)).email == "m@example.org"
     shop.click(dialog.new)
     assert dialog.title.text() == "New contact"
     shop.click(dialog.keep)
@@ -437,7 +406,7 @@ def test_contacts_are_found_added_and_changed(shop: Shop) -> None:
     shop.qtbot.keyClicks(dialog.form.name, "Jonas Falk")
     shop.click(dialog.keep)
     shop.click(dialog.keep)
-    assert [one.name for one in shop.do(lambda bank: queries.contacts(bank))] == [
+    assert [one.name for one in shop.read(lambda bank: queries.contacts(bank))] == [
         "Jonas Falk", "Marit Olden", "Piet Veenstra",
     ]  # fmt: skip
 

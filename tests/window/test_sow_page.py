@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
@@ -19,19 +17,13 @@ from sporebank.jobs import figures
 from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.jobs.sowing import dose
 from sporebank.jobs.store import Portion
-from sporebank.window.context import Context
-from sporebank.window.main import MainWindow
-from sporebank.window.pages import PAGES
 from sporebank.window.pages.sow import SowPage
 from sporebank.window.theme import Theme
+from sporebank.window.widgets.field import Form
 from tests.builders import clone, fridge, stored
 from tests.window.conftest import TODAY, Told
-from tests.window.keys import at, doubled_letters, keep, press, write
-
-Make = Callable[..., Context]
-Show = Callable[[QWidget], QWidget]
-Settle = Callable[[Context], None]
-SPECS = tuple(spec for spec in PAGES if spec.key in ("vials", "sow"))
+from tests.window.desk import Make, Settle, Show, WindowDesk
+from tests.window.keys import at, doubled_letters, press
 
 
 def _stock(bank: Bank) -> None:
@@ -41,31 +33,15 @@ def _stock(bank: Bank) -> None:
     stored(bank, "Osmunda regalis", clone=clone("O-1"), vials=1)
 
 
-class Potting:
-    """A window on the Sow page, and short ways to work it."""
+class Potting(WindowDesk):
+    """The window on the Sow page, and short ways to work it."""
 
-    def __init__(self, qtbot: QtBot, context: Context, settle: Settle, show: Show) -> None:
-        self.qtbot, self.context, self._settle = qtbot, context, settle
-        self.window = MainWindow(context, SPECS)
-        show(self.window)
-        self.window.activateWindow()
-        self.window.show_page("sow")
-        self.settle()
-
-    @property
-    def page(self) -> SowPage:
-        page = self.window._pages["sow"]
-        assert isinstance(page, SowPage)
-        return page
+    key = "sow"
 
     def settle(self) -> None:
         pauses = (self.page._pause, self.page.form._pause)
         self.qtbot.waitUntil(lambda: not any(pause.isActive() for pause in pauses))
-        self._settle(self.context)
-
-    def write(self, name: str, text: str) -> None:
-        write(self.qtbot, self.window, name, text)
-        self.settle()
+        super().settle()
 
     def find(self, text: str) -> None:
         """Find a vial and take the first one met."""
@@ -73,25 +49,14 @@ class Potting:
         self.qtbot.keyClick(at(self.window), Qt.Key.Key_Return)
         self.settle()
 
-    def keep(self) -> None:
-        keep(self.qtbot, self.window)
-        self.settle()
-
-    def read(self, query: Callable[[Bank], Any]) -> Any:
-        answers: list[Any] = []
-        self.context.read(query, answers.append)
-        self.qtbot.waitUntil(lambda: bool(answers))
-        return answers[0]
-
     def sowings(self) -> list[Sowing]:
         return self.read(queries.sowings)
 
     def vial(self, vial_id: int) -> VialRow:
         return self.read(lambda bank: queries.vial_row(bank, vial_id))
 
-    def errors(self) -> dict[str, str]:
-        fields = {**self.page.form.form.fields, **self.page.form.below.fields}
-        return {name: field.error for name, field in fields.items() if field.error}
+    def forms(self) -> tuple[Form, ...]:
+        return self.page.form.form, self.page.form.below
 
 
 @pytest.fixture

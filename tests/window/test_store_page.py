@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
@@ -15,64 +13,23 @@ from sporebank.bank.bank import Bank
 from sporebank.core.counting import limits
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Basis, Batch, Cleaning, Permission, Source, SporeClass, VialRow
-from sporebank.window.context import Context
-from sporebank.window.main import MainWindow
-from sporebank.window.pages import PAGES
 from sporebank.window.pages.store import StorePage
 from sporebank.window.theme import Theme
+from sporebank.window.widgets.field import Form
 from tests.builders import clone, fridge, stored
 from tests.window.conftest import Told
-from tests.window.keys import at, choose, close_list, doubled_letters, keep, press, tab_to, turn_to, write
-
-Make = Callable[..., Context]
-Show = Callable[[QWidget], QWidget]
-Settle = Callable[[Context], None]
-SPECS = tuple(spec for spec in PAGES if spec.key in ("vials", "store"))
+from tests.window.desk import Make, Settle, Show, WindowDesk
+from tests.window.keys import at, close_list, doubled_letters, tab_to, turn_to
 
 
-class Desk:
-    """A window on the Store page, and short ways to work it."""
+class Desk(WindowDesk):
+    """The window on the Store page, and short ways to work it."""
 
-    def __init__(self, qtbot: QtBot, context: Context, settle: Settle, show: Show) -> None:
-        self.qtbot, self.context, self._settle = qtbot, context, settle
-        self.window = MainWindow(context, SPECS)
-        show(self.window)
-        self.window.activateWindow()
-        self.window.show_page("store")
-        self.settle()
-
-    @property
-    def page(self) -> StorePage:
-        page = self.window._pages["store"]
-        assert isinstance(page, StorePage)
-        return page
+    key = "store"
 
     def settle(self) -> None:
-        self._settle(self.context)
-
-    def write(self, name: str, text: str) -> None:
-        write(self.qtbot, self.window, name, text)
-        if name == "Taxon":
-            self.qtbot.waitUntil(lambda: not self.page._pause.isActive())
-            self.settle()
-
-    def choose(self, name: str, text: str) -> None:
-        choose(self.qtbot, self.window, name, text)
-        self.settle()
-
-    def press(self, name: str) -> None:
-        press(self.qtbot, self.window, name)
-        self.settle()
-
-    def keep(self) -> None:
-        keep(self.qtbot, self.window)
-        self.settle()
-
-    def read(self, query: Callable[[Bank], Any]) -> Any:
-        answers: list[Any] = []
-        self.context.read(query, answers.append)
-        self.qtbot.waitUntil(lambda: bool(answers))
-        return answers[0]
+        self.qtbot.waitUntil(lambda: not self.page._pause.isActive())
+        super().settle()
 
     def last(self) -> tuple[Batch, list[VialRow]]:
         """Return the batch stored last and its vials."""
@@ -83,11 +40,8 @@ class Desk:
 
         return self.read(query)
 
-    def errors(self) -> dict[str, str]:
-        found = {}
-        for form in self.page.forms:
-            found.update({name: field.error for name, field in form.fields.items() if field.error})
-        return found
+    def forms(self) -> tuple[Form, ...]:
+        return self.page.forms
 
 
 @pytest.fixture

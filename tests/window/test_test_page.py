@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date, timedelta
-from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
@@ -17,19 +14,13 @@ from sporebank.core.dates import PartDate
 from sporebank.core.records import Replicate, Test
 from sporebank.jobs import figures
 from sporebank.jobs.today import agenda
-from sporebank.window.context import Context
-from sporebank.window.main import MainWindow
-from sporebank.window.pages import PAGES
 from sporebank.window.pages.test import TestPage
 from sporebank.window.theme import Theme
+from sporebank.window.widgets.field import Form
 from tests.builders import clone, counted, fridge, stored
 from tests.window.conftest import TODAY, Told
-from tests.window.keys import at, choose, doubled_letters, keep, press, tab_to, write
-
-Make = Callable[..., Context]
-Show = Callable[[QWidget], QWidget]
-Settle = Callable[[Context], None]
-SPECS = tuple(spec for spec in PAGES if spec.key in ("vials", "test"))
+from tests.window.desk import Make, Settle, Show, WindowDesk
+from tests.window.keys import at, choose, doubled_letters, press, tab_to
 
 
 def _stock(bank: Bank) -> None:
@@ -42,32 +33,10 @@ def _stock(bank: Bank) -> None:
     counted(bank, fresh.batch_id, 380, 400, on=date(2026, 5, 1))
 
 
-class Bench:
-    """A window on the Test page, and short ways to work it."""
+class Bench(WindowDesk):
+    """The window on the Test page, and short ways to work it."""
 
-    def __init__(self, qtbot: QtBot, context: Context, settle: Settle, show: Show) -> None:
-        self.qtbot, self.context, self._settle = qtbot, context, settle
-        self.window = MainWindow(context, SPECS)
-        show(self.window)
-        self.window.activateWindow()
-        self.window.show_page("test")
-        self.settle()
-
-    @property
-    def page(self) -> TestPage:
-        page = self.window._pages["test"]
-        assert isinstance(page, TestPage)
-        return page
-
-    def settle(self) -> None:
-        self._settle(self.context)
-
-    def write(self, name: str, text: str) -> None:
-        write(self.qtbot, self.window, name, text)
-
-    def keep(self) -> None:
-        keep(self.qtbot, self.window)
-        self.settle()
+    key = "test"
 
     def take_first(self) -> None:
         table = tab_to(self.qtbot, self.window, "Batches to test")
@@ -75,20 +44,13 @@ class Bench:
         self.qtbot.keyClick(table, Qt.Key.Key_Home, Qt.KeyboardModifier.ControlModifier)
         self.settle()
 
-    def read(self, query: Callable[[Bank], Any]) -> Any:
-        answers: list[Any] = []
-        self.context.read(query, answers.append)
-        self.qtbot.waitUntil(lambda: bool(answers))
-        return answers[0]
-
     def tests(self) -> list[Test]:
         """Return the tests of the batch in the form."""
         batch_id = self.page.form.batch_id
         return self.read(lambda bank: [test for test, _ in queries.tests_of(bank, [batch_id])[batch_id]])
 
-    def errors(self) -> dict[str, str]:
-        fields = {**self.page.form.form.fields, **self.page.form.below.fields}
-        return {name: field.error for name, field in fields.items() if field.error}
+    def forms(self) -> tuple[Form, ...]:
+        return self.page.form.form, self.page.form.below
 
 
 @pytest.fixture
