@@ -12,8 +12,8 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import queries
 from sporebank.window.dialogs import dialog_class
 from sporebank.window.dialogs.form_dialog import FormDialog
+from sporebank.window.germination_plan import OWN, TABLE
 from sporebank.window.pages.test import TestPage
-from sporebank.window.test_plan import OWN, TABLE
 from sporebank.window.theme import Theme
 from tests.builders import clone, counted, fridge, stored
 from tests.window.conftest import Told

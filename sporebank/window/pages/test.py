@@ -17,12 +17,12 @@ from sporebank.core.records import Batch, TaxonName
 from sporebank.window.actions import Needs
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
+from sporebank.window.germination_form import TestPart
+from sporebank.window.germination_plan import PlanPart
 from sporebank.window.lane import Ticket
 from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
 from sporebank.window.table import DataTable
-from sporebank.window.test_form import TestPart
-from sporebank.window.test_plan import PlanPart
 from sporebank.window.widgets.section import Columns
 from sporebank.window.widgets.simple import Chips, Empty, label
 

@@ -19,10 +19,10 @@ from sporebank.formats.tables import load_tolerance
 from sporebank.jobs import testing
 from sporebank.window.context import Context
 from sporebank.window.gather import Gather, Problem, show_problems
+from sporebank.window.germination_counts import ReplicateGrid
+from sporebank.window.germination_plan import PlanPart
 from sporebank.window.lane import Ticket
 from sporebank.window.tell import tell_failure
-from sporebank.window.test_count import ReplicateGrid
-from sporebank.window.test_plan import PlanPart
 from sporebank.window.widgets.choice import Choice, WordChoice
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import NumberEdit
