@@ -43,11 +43,11 @@ def _vials(due: Due) -> str:
 
 
 COLUMNS: tuple[Column[Due], ...] = (
-    Column("deed", "What to do", _what, 196),
-    Column("day", "By", lambda due: day_label(due.day), 104, order=lambda due: due.day),
-    Column("name", "Taxon", lambda due: names.text(due.name) if due.name else "", 250, delegate="name"),
-    Column("who", "Clone or person", lambda due: due.who, 160),
-    Column("vials", "How many", _vials, 80, order=lambda due: due.vials),
+    Column("deed", "What to do", _what, 228),
+    Column("day", "By", lambda due: day_label(due.day), 98, order=lambda due: due.day),
+    Column("name", "Taxon", lambda due: names.text(due.name) if due.name else "", 240, delegate="name"),
+    Column("who", "Clone or person", lambda due: due.who, 156),
+    Column("vials", "How many", _vials, 78, order=lambda due: due.vials),
 )
 
 
