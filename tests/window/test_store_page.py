@@ -131,7 +131,7 @@ def test_an_old_name_is_stored_under_the_accepted_one_and_kept_as_received(desk:
     assert desk.page.clone.which.currentText().startswith("C-01")
     assert not desk.page.clone.new.isVisible()
     desk.choose("Clone", "New clone")
-    assert desk.page.clone.code.text() == "C-02"
+    assert desk.page.clone.fields.code.text() == "C-02"
     desk.write("Collected on", "2025")
     desk.write("Amount in all (mg)", "5")
     desk.keep()
@@ -184,7 +184,7 @@ def test_what_is_missing_stands_beside_its_field_and_nothing_is_lost(desk: Desk)
     desk.settle()
     desk.window.show_page("store")
     desk.settle()
-    assert desk.page.clone.origin.text() == "North wall"
+    assert desk.page.clone.fields.origin.text() == "North wall"
     assert desk.page.what.taxon.text() == "Dryopteris"
     desk.write("Code", "K-1")
     desk.write("Collected on", "03/04/2025")

@@ -195,3 +195,11 @@ def test_an_empty_bank_says_what_to_do_first(
     bench = Bench(qtbot, make_context(), settle, show)
     assert bench.page.empty.isVisible()
     assert "Store a batch first" in bench.page.empty.text.text()
+
+
+def test_a_batch_asked_for_by_name_is_listed_but_not_counted_as_due(bench: Bench) -> None:
+    fresh = bench.read(lambda bank: queries.batches(bank, "affin")[0].id)
+    bench.page.context.go("test", batch_id=fresh)
+    bench.settle()
+    assert {row.clone for row in bench.page.model.rows} == {"O-1", "D-1"}
+    assert bench.page.counts.text() == "1 batch is due."

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import names, reading
 from sporebank.bank.queries.vials import vials_by_id
-from sporebank.bank.sql import any_holds, one, rows
+from sporebank.bank.sql import any_holds, numbers, one, rows
 from sporebank.core.records import Basis, Batch, Cleaning, Clone, Permission, Source, SporeClass, VialRow
 
 _CLONE = """clone.id, clone.code, clone.source, clone.origin, clone.acquired, clone.acquired_from, clone.permission,
@@ -133,6 +134,12 @@ def batch_began(bank: Bank, batch_id: int) -> tuple[date | None, date | None]:
     )
     assert found is not None
     return reading.day(found[0]), reading.day(found[1])
+
+
+def batches_by_id(bank: Bank, ids: Sequence[int]) -> list[Batch]:
+    """Return these batches, in the order asked for."""
+    found = {row[0]: row for row in rows(bank, f"{_BATCHES} WHERE batch.id IN {numbers(ids)}")}
+    return [_batch(found[one_id]) for one_id in ids]
 
 
 def batch_vials(bank: Bank, batch_id: int) -> list[VialRow]:

@@ -10,15 +10,16 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes, names
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Batch, Cleaning, Clone, Permission, Source, SporeClass
+from sporebank.core.records import Batch, Cleaning, Clone, SporeClass
 from sporebank.jobs import clones
 from sporebank.jobs.store import BatchForm
+from sporebank.window.clone_fields import CloneFields
 from sporebank.window.context import Context
 from sporebank.window.dialogs.cards import CLASS_WORDS
 from sporebank.window.dialogs.form_dialog import FormDialog
 from sporebank.window.gather import whole
 from sporebank.window.store_cleaning import APERTURES, PurityEdit
-from sporebank.window.widgets.choice import Choice, WordChoice, WordEdit
+from sporebank.window.widgets.choice import Choice, WordChoice
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import NumberEdit, PartDateEdit, parse_number
 from sporebank.window.widgets.field import beside
@@ -38,63 +39,27 @@ class ChangeCloneDialog(FormDialog):
     def __init__(self, context: Context, parent: QWidget | None = None, *, clone_id: int) -> None:
         super().__init__(context, parent, "Change a clone", "Keep", columns=2, width=620)
         self._id = clone_id
-        self.code, self.origin, self.permit, self.number, self.received_as = (QLineEdit() for _ in range(5))
-        self.source: Choice[Source] = Choice([(one.value.capitalize(), one) for one in Source])
-        self.permission: Choice[Permission] = Choice([(one.value.capitalize(), one) for one in Permission])
-        self.acquired = PartDateEdit()
-        self.acquired_from, self.parent_code = WordEdit(), WordEdit()
-        self.note = note_editor()
-        add = self.form.add
-        add("clone_code", "C&ode", self.code)
-        add("permission", "Ma&y be shared", self.permission)
-        add("source", "Kind of &source", self.source)
-        add("permit_note", "Pe&rmit", self.permit)
-        add("origin", "&Where from", self.origin)
-        add("acquired", "Wh&en it came", self.acquired)
-        add("acquired_from", "&By whom", self.acquired_from)
-        add("received_as", "Received &as", self.received_as)
-        add("parent", "Raised &from clone", self.parent_code)
-        add("network_number", "&Garden's network number", self.number, "Kept to the letter.")
-        add("note", "&Note", self.note, span=2)
+        self.fields, self.received_as, self.note = CloneFields(), QLineEdit(), note_editor()
+        self.fields.add_to(self.form)
+        self.form.add("received_as", "Received &as", self.received_as)
+        self.form.add("note", "&Note", self.note, span=2)
         self.go.setEnabled(False)
-        self.code.setFocus()
+        self.fields.code.setFocus()
         context.read(lambda bank: _read_clone(bank, clone_id), lambda found: self._show(*found))
 
     def _show(self, clone: Clone, parent: str, offered: list[str], people: list[str]) -> None:
         self.say_about(f"{clone.code} · {names.text(clone.taxon.name)}")
-        for line, text in (
-            (self.code, clone.code),
-            (self.origin, clone.origin),
-            (self.permit, clone.permit_note),
-            (self.number, clone.network_number),
-            (self.received_as, clone.received_as),
-        ):
-            line.setText(text)
-        self.acquired_from.offer(people)
-        self.acquired_from.show_text(clone.acquired_from)
-        self.parent_code.offer(offered)
-        self.parent_code.show_text(parent)
-        self.source.set_value(clone.source)
-        self.permission.set_value(clone.permission)
-        self.acquired.set_value(clone.acquired)
+        self.fields.offer(offered, people)
+        self.fields.show_clone(clone, parent)
+        self.received_as.setText(clone.received_as)
         self.note.setPlainText(clone.note)
         self.go.setEnabled(True)
 
     def submit(self) -> None:
         """Keep the clone as it is written."""
-        form = clones.CloneForm(
-            code=self.code.text().strip(),
-            source=self.source.value(),
-            origin=self.origin.text().strip(),
-            acquired=self.acquired.value("acquired"),
-            acquired_from=self.acquired_from.text().strip(),
-            permission=self.permission.value(),
-            permit_note=self.permit.text().strip(),
-            network_number=self.number.text().strip(),
-            parent=self.parent_code.text().strip(),
-            note=self.note.toPlainText().strip(),
-            received_as=self.received_as.text().strip(),
-        )
+        written = self.fields.value(self.fields.acquired.value("acquired"))
+        beside_them = {"note": self.note.toPlainText().strip(), "received_as": self.received_as.text().strip()}
+        form = clones.CloneForm(**{**vars(written), **beside_them})
         self.do(partial(clones.change_clone, clone_id=self._id, form=form), f"Clone {form.code} is changed.")
 
 

@@ -161,7 +161,7 @@ class TestPage(Page):
         self.empty.setVisible(not any_batch)
         if not any_batch:
             self.empty.say("Nothing to test yet", "Store a batch first; its first test is due a while after.")
-        self.counts.setText(self._count_words(len(rows)))
+        self.counts.setText(self._count_words(rows))
         kept = self._wanted or self.form.batch_id
         self.model.set_rows(rows)
         number = next((number for number, row in enumerate(self.model.rows) if row.batch_id == kept), None)
@@ -174,8 +174,10 @@ class TestPage(Page):
             self._to_form = False
             self.form.first_focus().setFocus()
 
-    def _count_words(self, count: int) -> str:
+    def _count_words(self, rows: list[TestRow]) -> str:
+        count = len(rows)
         if self._which == DUE:
+            count = sum(row.due is not None for row in rows)  # a batch asked for by name stands among them
             return "No test is due." if not count else f"{count:,} {'batch is' if count == 1 else 'batches are'} due."
         return "No batch fits." if not count else f"{count:,} {'batch' if count == 1 else 'batches'}."
 
@@ -188,8 +190,8 @@ class TestPage(Page):
 
 def due_rows(bank: Bank, today: date) -> list[TestRow]:
     """Return the batches whose test is due, the longest overdue first."""
-    dues = [(due.batch_id, due.day) for due in queries.tests_due(bank, today)]
-    return [_row(queries.batch(bank, batch_id), day) for batch_id, day in dues if batch_id is not None]
+    days = {due.batch_id: due.day for due in queries.tests_due(bank, today) if due.batch_id is not None}
+    return [_row(batch, days[batch.id]) for batch in queries.batches_by_id(bank, list(days))]
 
 
 def all_rows(bank: Bank, text: str, today: date) -> list[TestRow]:
