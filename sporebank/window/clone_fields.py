@@ -54,10 +54,14 @@ class CloneFields:
 
     def show_clone(self, clone: Clone, parent: str) -> None:
         """Show a clone, and the code of the one it was raised from."""
-        self.code.setText(clone.code)
-        self.origin.setText(clone.origin)
-        self.permit.setText(clone.permit_note)
-        self.number.setText(clone.network_number)
+        for line, text in (
+            (self.code, clone.code),
+            (self.origin, clone.origin),
+            (self.permit, clone.permit_note),
+            (self.number, clone.network_number),
+        ):
+            line.setText(text)
+            line.setCursorPosition(0)  # a text longer than its field is read from its beginning
         self.acquired_from.show_text(clone.acquired_from)
         self.parent_code.show_text(parent)
         self.source.set_value(clone.source)
