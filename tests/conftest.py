@@ -1,6 +1,13 @@
 """Fixtures that every part of the tests uses."""
 
 import pytest
+from hypothesis import settings
+
+# The same examples every time, so that a check that was green is green again on the next machine. To look for new
+# counterexamples: pytest --hypothesis-profile=search
+settings.register_profile("same", derandomize=True, database=None)
+settings.register_profile("search", max_examples=1000)
+settings.load_profile("same")
 
 
 @pytest.fixture

@@ -79,18 +79,10 @@ class Spans:
 
     def loss(self, z: Floats, day: Floats) -> Floats:
         """Return the probits lost until a day (R), as (R, Z)."""
-        days = np.clip(day[:, None] - self.starts, 0.0, self._lengths)
-        lost: Floats = (days[..., None] * self.rates(z)).sum(axis=1)
-        return np.minimum(lost, _MOST_LOST)
+        return self.losses(self.rates(z), day[:, None])[..., 0]
 
-    def reach(self, z: Floats, budget: Floats) -> Floats:
-        """Return the day on which a budget of probits (R, Z, N) is used up; the day before the first if it is none."""
-        rates = self.rates(z)
-        spent = np.zeros_like(z)
-        day = np.broadcast_to(self.starts[:, 0, None, None] - 1.0, budget.shape)
-        for span in range(self.starts.shape[1]):
-            rate, left = rates[:, span], budget - spent[..., None]
-            later = self.starts[:, span, None, None] + left / rate[..., None]
-            day = np.where(left > 0, later, day)
-            spent = spent + self._lengths[:, span, None] * rate
-        return day
+    def losses(self, rates: Floats, days: Floats) -> Floats:
+        """Return the probits lost at these `rates` until several days (R, Q), as (R, Z, Q)."""
+        spent = np.clip(days[:, None] - self.starts[..., None], 0.0, self._lengths[..., None])
+        lost: Floats = rates.transpose(0, 2, 1) @ spent
+        return np.minimum(lost, _MOST_LOST)

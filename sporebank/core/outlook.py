@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 
 import numpy as np
@@ -14,7 +15,9 @@ from sporebank.core.records import Crossing, Share
 HORIZON = 36_525
 """Days: nothing is foreseen beyond a hundred years."""
 
-_POINTS = (0.05, 0.50, 0.95)
+POINTS = (0.05, 0.50, 0.95)
+_HALVINGS = 20  # of some ten probits: to a hundred-thousandth
+_DAY_HALVINGS = 18  # of some hundred years: to less than a day
 _STANDARD = 0.85  # regenerate at 85 % of the initial viability, FAO 2014, Genebank Standards 4.3.4 (from memory)
 _LONGEST = 40 * 365.25  # days between tests, FAO 2014 4.3.3 (from memory)
 _SHORTEST = 30.0  # our own choice
@@ -24,23 +27,29 @@ def shares(known: Posterior, loss: Floats) -> list[Share]:
     """Return the share alive of each batch after its loss in probits, (C, Z)."""
     from scipy.special import ndtr  # heavy, needed only here
 
-    probits = _quantiles(known.k - loss[..., None], known.weight)
-    return [Share(*row) for row in ndtr(probits).tolist()]
+    return [Share(*row) for row in ndtr(probits(known, loss)).tolist()]
+
+
+def probits(known: Posterior, loss: Floats) -> Floats:
+    """Return the 5, 50 and 95 % points of v = K - loss for each batch, (C, 3)."""
+    spread = known.edges - loss[..., None]
+    low, high = (np.tile(end[:, None], len(POINTS)) for end in (spread.min(axis=(1, 2)), spread.max(axis=(1, 2))))
+    return _rising(lambda v: known.below(v[:, None] + loss[..., None]), low, high, _HALVINGS)
 
 
 def chances_below(known: Posterior, loss: Floats, line: float) -> list[float]:
     """Return the chance that the share alive is below the line, for each batch."""
-    width = np.maximum(known.k[..., 1:2] - known.k[..., :1], 1e-12)
-    below = np.clip((_probit(line) - known.k + loss[..., None]) / width + 0.5, 0.0, 1.0)
-    chances: list[float] = np.minimum(1.0, (known.weight * below).sum(axis=(1, 2))).tolist()
+    chances: list[float] = known.below(_probit(line) + loss[..., None])[:, 0].tolist()
     return chances
 
 
 def crossings(known: Posterior, spans: Spans, on: date, line: float) -> list[Crossing]:
     """Return the first days on which the chance of being below the line has reached 5, 50 and 95 %."""
-    reached = _quantiles(spans.reach(known.z, known.k - _probit(line)), known.weight)
-    latest = on.toordinal() + HORIZON
-    return [Crossing(*(_day(day, latest) for day in row)) for row in reached.tolist()]
+    rates, probit = spans.rates(known.z), _probit(line)
+    first, latest = spans.starts[:, :1], on.toordinal() + HORIZON
+    low, high = (np.tile(end, len(POINTS)) for end in (first - 1.0, np.full_like(first, latest + 1.0)))
+    days = _rising(lambda day: known.below(probit + spans.losses(rates, day)), low, high, _DAY_HALVINGS)
+    return [Crossing(*(_day(day, latest) for day in row)) for row in days.tolist()]
 
 
 def intervals(known: Posterior, spans: Spans) -> list[float]:
@@ -65,19 +74,17 @@ def _probit(share: float) -> float:
 
 
 def _day(reached: float, latest: int) -> date | None:
-    day = np.floor(reached) + 1
-    return date.fromordinal(int(day)) if day <= latest else None
+    day = int(np.floor(reached)) + 1
+    return date.fromordinal(day) if day <= latest else None
 
 
-def _quantiles(values: Floats, weight: Floats) -> Floats:
-    """Return the 5, 50 and 95 % points of weighted values (C, ...), as (C, 3).
+def _rising(chance: Callable[[Floats], Floats], low: Floats, high: Floats, halvings: int) -> Floats:
+    """Return where chances that rise from `low` to `high`, both (C, 3), reach 5, 50 and 95 %.
 
-    Half of a value's own weight lies below it; between two values the share of weight below goes evenly.
+    By halving what lies between the two; the higher end at last.
     """
-    flat = values.reshape(len(values), -1)
-    order = flat.argsort(axis=1)
-    ordered = np.take_along_axis(flat, order, axis=1)
-    own = np.take_along_axis(weight.reshape(flat.shape), order, axis=1)
-    below = own.cumsum(axis=1) - own / 2
-    rows = zip(below / own.sum(axis=1, keepdims=True), ordered, strict=True)
-    return np.array([np.interp(_POINTS, share, at) for share, at in rows]).reshape(-1, len(_POINTS))
+    for _ in range(halvings):
+        middle = (low + high) / 2
+        reached = chance(middle) >= POINTS
+        low, high = np.where(reached, low, middle), np.where(reached, middle, high)
+    return high
