@@ -18,7 +18,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
 from sporebank.core import amounts
-from sporebank.core.advice import CULL
+from sporebank.core.records import Advice
 from sporebank.core.dates import PartDate
 from sporebank.core.records import (
     Basis,
@@ -314,7 +314,7 @@ def _spring_clean(story: Story) -> None:
     """Cull what is past viability and tested, and half of what is not."""
     figures.refresh_all(story.bank)
     found = culling.candidates(story.bank)
-    chosen = [one for one in found if one.advice == CULL or story.chance.random() < 0.45]
+    chosen = [one for one in found if one.advice == Advice.CULL or story.chance.random() < 0.45]
     held = queries.reserved(story.bank)
     chosen = [one for one in chosen if one.vial.id not in held]
     if chosen:

@@ -18,7 +18,7 @@ from demo.story import build
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import open_bank
-from sporebank.core.advice import CULL
+from sporebank.core.records import Advice
 from sporebank.core.dates import PartDate
 from sporebank.core.papers import Label
 from sporebank.core.records import Basis, Cleaning, Permission, RequestState, Source, VialFilter
@@ -122,7 +122,7 @@ def _give(bank: Bank, out: Path) -> None:
 def _cull(bank: Bank, out: Path) -> None:
     """Cull what may go, the last of a clone kept, and print the sheet."""
     held = queries.reserved(bank)
-    found = [one for one in culling.candidates(bank) if one.advice == CULL and not one.last_of_clone]
+    found = [one for one in culling.candidates(bank) if one.advice == Advice.CULL and not one.last_of_clone]
     chosen = [one for one in found if one.vial.id not in held]
     _keep(out, "cull-sheet.pdf", cull.render(culling.sheet(bank, chosen, scene.TODAY)))
     reasons = {one.vial.id: one.reason for one in chosen}

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from sporebank.bank.bank import Bank
+from sporebank.bank.queries import reading
 from sporebank.bank.sql import numbers, rows
 from sporebank.bank.tables import Meta
-from sporebank.core.records import Crossing, Share, State
+from sporebank.core.records import Advice, Course, Crossing, Permission, Share, SporeClass, State
 
 
 @dataclass(frozen=True)
@@ -23,15 +25,62 @@ class VialFigure:
     crossing: Crossing | None
     next_test: date | None
     surplus: bool
+    advice: Advice
+    course: Course | None
 
 
-_SQL = f"INSERT OR REPLACE INTO figure VALUES ({', '.join('?' * 12)})"
+@dataclass(frozen=True)
+class Standing:
+    """A vial whose figures go on along their course: days as ordinals, eight probits, and what is asked of it."""
+
+    vial_id: int
+    first: int
+    last: int
+    ends: bytes
+    crosses: date | None
+    left: int
+    clone_left: int
+    permission: Permission
+    spore_class: SporeClass
+    last_test: date | None
+
+
+@dataclass(frozen=True)
+class Brought:
+    """What the figures of a vial have come to by another day."""
+
+    vial_id: int
+    state: State
+    share: Share
+    chance_below: float
+    surplus: bool
+    advice: Advice
+
+
+_SQL = f"INSERT OR REPLACE INTO figure VALUES ({', '.join('?' * 16)})"
 
 
 def write(bank: Bank, figures: Sequence[VialFigure], on: date) -> None:
     """Keep the figures of these vials in place of older ones; they are derived, so no deed is recorded."""
     with bank.database.atomic("IMMEDIATE"):
         bank.database.connection().executemany(_SQL, (_row(figure, on) for figure in figures))
+    bank.revision += 1
+
+
+def go_on(bank: Bank, brought: Iterable[Brought], on: date) -> None:
+    """Keep what the figures of vials have come to by a day."""
+    day = on.isoformat()
+    lines = (
+        (day, one.state.value, one.share.low, one.share.middle, one.share.high, one.chance_below, int(one.surplus),
+         one.advice.value, one.vial_id)
+        for one in brought
+    )  # fmt: skip
+    with bank.database.atomic("IMMEDIATE"):
+        bank.database.connection().executemany(
+            """UPDATE figure SET on_day = ?, state = ?, low = ?, middle = ?, high = ?, chance_below = ?, surplus = ?,
+               advice = ? WHERE vial_id = ?""",
+            lines,
+        )
     bank.revision += 1
 
 
@@ -42,7 +91,7 @@ def mark(bank: Bank, on: date, event_id: int) -> None:
 
 
 def _row(figure: VialFigure, on: date) -> tuple[object, ...]:
-    share, crossing = figure.share, figure.crossing
+    share, crossing, course = figure.share, figure.crossing, figure.course
     return (
         figure.vial_id,
         on.isoformat(),
@@ -56,11 +105,58 @@ def _row(figure: VialFigure, on: date) -> tuple[object, ...]:
         crossing and _iso(crossing.latest),
         _iso(figure.next_test),
         int(figure.surplus),
+        figure.advice.value,
+        course and course.first.toordinal(),
+        course and course.last.toordinal(),
+        course and array("f", (*course.ends[0], *course.ends[1])).tobytes(),
     )
 
 
 def _iso(day: date | None) -> str | None:
     return None if day is None else day.isoformat()
+
+
+def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
+    """Return the vials with ids from one to another whose figures are of another day, and whose course covers it."""
+    found = rows(
+        bank,
+        """WITH some AS (SELECT figure.vial_id, first_day, last_day, ends, crosses, vial.left, vial.batch_id,
+                   batch.clone_id, batch.spore_class
+               FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
+               WHERE figure.vial_id BETWEEN ? AND ? AND on_day <> ? AND ? BETWEEN first_day AND last_day
+                   AND vial.void = 0 AND culled_on IS NULL),
+           held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
+               WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id),
+           tested AS (SELECT batch_id, MAX(counted_on) AS last FROM test WHERE void = 0 AND left_out = ''
+               AND batch_id IN (SELECT batch_id FROM some) GROUP BY batch_id)
+           SELECT some.vial_id, first_day, last_day, ends, crosses, some.left, held.total, clone.permission,
+               spore_class, tested.last
+           FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
+               LEFT JOIN tested ON tested.batch_id = some.batch_id""",
+        *vial_ids,
+        on.isoformat(),
+        on.toordinal(),
+    )
+    return [
+        Standing(
+            vial_id=vial_id,
+            first=first,
+            last=last,
+            ends=ends,
+            crosses=reading.day(crosses),
+            left=left,
+            clone_left=clone_left,
+            permission=Permission(permission),
+            spore_class=SporeClass(spore_class),
+            last_test=reading.day(last_test),
+        )
+        for vial_id, first, last, ends, crosses, left, clone_left, permission, spore_class, last_test in found
+    ]
+
+
+def last_vial(bank: Bank) -> int:
+    """Return the highest id of a vial, 0 where there is none."""
+    return int(rows(bank, "SELECT COALESCE(MAX(id), 0) FROM vial")[0][0])
 
 
 def batches_of(bank: Bank, kind: str, ids: Iterable[int]) -> set[int]:
@@ -80,17 +176,37 @@ def batches_of(bank: Bank, kind: str, ids: Iterable[int]) -> set[int]:
         kind: f"SELECT id FROM batch WHERE clone_id IN (SELECT id FROM clone WHERE taxon_id IN ({taxa}))"
         for kind, taxa in touched.items()
     }
-    sql["vial"] = f"""SELECT id FROM batch WHERE clone_id IN (SELECT clone_id FROM batch WHERE id IN
-        (SELECT batch_id FROM vial WHERE id IN {within}))"""
+    vials = {"vial": within, "mishap": f"(SELECT vial_id FROM mishap WHERE id IN {within})"}
+    sql |= {
+        kind: f"""SELECT id FROM batch WHERE clone_id IN (SELECT clone_id FROM batch WHERE id IN
+            (SELECT batch_id FROM vial WHERE id IN {ids}))"""
+        for kind, ids in vials.items()
+    }
     return {int(row[0]) for row in rows(bank, sql[kind])} if kind in sql else set()
+
+
+_IN_BANK = "SELECT batch_id FROM vial WHERE void = 0 AND culled_on IS NULL"
 
 
 def all_batches(bank: Bank) -> list[int]:
     """Return every batch that has a vial in the bank, those of one taxon one after the other."""
-    sql = """SELECT batch.id FROM batch JOIN clone ON clone.id = batch.clone_id
-        WHERE batch.id IN (SELECT batch_id FROM vial WHERE void = 0 AND culled_on IS NULL)
+    return _by_taxon(bank, _IN_BANK)
+
+
+def worn_out(bank: Bank, on: date) -> list[int]:
+    """Return the batches with a vial in the bank whose course does not cover a day, those of one taxon together."""
+    return _by_taxon(
+        bank,
+        """SELECT batch_id FROM vial LEFT JOIN figure ON figure.vial_id = vial.id
+           WHERE void = 0 AND culled_on IS NULL AND NOT COALESCE(? BETWEEN first_day AND last_day, 0)""",
+        on.toordinal(),
+    )
+
+
+def _by_taxon(bank: Bank, within: str, *values: object) -> list[int]:
+    sql = f"""SELECT batch.id FROM batch JOIN clone ON clone.id = batch.clone_id WHERE batch.id IN ({within})
         ORDER BY clone.taxon_id, batch.id"""
-    return [int(row[0]) for row in rows(bank, sql)]
+    return [int(row[0]) for row in rows(bank, sql, *values)]
 
 
 def last_event(bank: Bank) -> int:

@@ -7,7 +7,7 @@ test holds the two against each other.
 
 from __future__ import annotations
 
-from peewee import AutoField, FloatField, IntegerField, Model, TextField
+from peewee import AutoField, BlobField, FloatField, IntegerField, Model, TextField
 
 
 class Meta(Model):
@@ -118,6 +118,7 @@ class Batch(Model):
     amount_said = TextField(default="")
     spore_class = TextField()
     note = TextField(default="")
+    before = TextField(default="in a room")
     void = IntegerField(default=0)
 
 
@@ -180,6 +181,17 @@ class Stay(Model):
     temperature = FloatField(null=True)
     humidity = FloatField(null=True)
     voids = IntegerField(null=True)
+
+
+class Mishap(Model):
+    """Something that befell a vial."""
+
+    id = AutoField()
+    vial_id = IntegerField()
+    on_day = TextField()
+    kind = TextField()
+    note = TextField(default="")
+    void = IntegerField(default=0)
 
 
 class Test(Model):
@@ -278,8 +290,75 @@ class Packet(Model):
     void = IntegerField(default=0)
 
 
+class Keeping(Model):
+    """What the keeper knows better of how spore keeps; `what` names a number of the storage table."""
+
+    id = AutoField()
+    what = TextField()
+    value = FloatField()
+    spread = FloatField(null=True)
+    void = IntegerField(default=0)
+
+
+class Layout(Model):
+    """A layout of the keeper's own; `value` is JSON."""
+
+    id = AutoField()
+    name = TextField()
+    kind = TextField()
+    value = TextField()
+    void = IntegerField(default=0)
+
+
+class Sheet(Model):
+    """A sheet of the keeper's own; `value` is JSON."""
+
+    id = AutoField()
+    name = TextField()
+    value = TextField()
+    void = IntegerField(default=0)
+
+
+class Printer(Model):
+    """How a printer has to be put right: millimetres across and down, scale, and its dots an inch."""
+
+    id = AutoField()
+    name = TextField()
+    across_mm = FloatField(default=0.0)
+    down_mm = FloatField(default=0.0)
+    scale = FloatField(default=1.0)
+    dpi = IntegerField(default=600)
+    void = IntegerField(default=0)
+
+
+class Printing(Model):
+    """Labels printed together; `next_cell` is the first free label of the last sheet, 0 where it was used up."""
+
+    id = AutoField()
+    on_day = TextField()
+    layout = TextField()
+    sheet = TextField()
+    first_cell = IntegerField(default=0)
+    next_cell = IntegerField(default=0)
+    void = IntegerField(default=0)
+
+
+class Label(Model):
+    """A label of a thing that waits to be printed, or was printed."""
+
+    id = AutoField()
+    kind = TextField()
+    target_id = IntegerField()
+    printing_id = IntegerField(null=True)
+    void = IntegerField(default=0)
+
+
 class Figure(Model):
-    """How alive a vial is, as last computed; derived."""
+    """How alive a vial is, as last computed; derived.
+
+    `ends` holds the probits of low, middle, high and the chance below on `first_day` and on `last_day` (ordinals):
+    eight numbers between which the days that come are read, until they are worked out anew.
+    """
 
     vial_id = IntegerField(primary_key=True)
     on_day = TextField()
@@ -293,9 +372,14 @@ class Figure(Model):
     crosses_latest = TextField(null=True)
     next_test = TextField(null=True)
     surplus = IntegerField(default=0)
+    advice = TextField(default="keep")
+    first_day = IntegerField(null=True)
+    last_day = IntegerField(null=True)
+    ends = BlobField(null=True)
 
 
 ALL: tuple[type[Model], ...] = (
-    Meta, Setting, Serial, Event, Entry, Taxon, Contact, Clone, Batch, Place, Vial, Movement, Stay, Test, Replicate,
-    Sowing, Pot, Request, Line, Parcel, Packet, Figure,
+    Meta, Setting, Serial, Event, Entry, Taxon, Contact, Clone, Batch, Place, Vial, Movement, Stay, Mishap, Test,
+    Replicate, Sowing, Pot, Request, Line, Parcel, Packet, Keeping, Layout, Sheet, Printer, Printing, Label,
+    Figure,
 )  # fmt: skip

@@ -16,7 +16,8 @@ from sporebank.core.storage import ClassRow
 
 COLDEST_MODELLED = -60.0
 ROOM = 20.0
-_ROOM_TOP, _FRIDGE_TOP, _FRIDGE, _FREEZER = 25.0, 5.0, 4.0, -20.0
+FRIDGE = 5.0
+_ROOM_TOP, _FRIDGE_BOTTOM, _FREEZER = 25.0, 4.0, -20.0
 
 
 @dataclass(frozen=True)
@@ -57,13 +58,13 @@ def pace(row: ClassRow, celsius: float | None) -> Pace:
     """
     if celsius is None:
         return _somewhere(row)
-    places = (_FREEZER, _FRIDGE, _FRIDGE_TOP, ROOM)
+    places = (_FREEZER, _FRIDGE_BOTTOM, FRIDGE, ROOM)
     stores = (row.freezer, row.fridge, row.fridge, row.room)
     median = float(np.interp(celsius, places, [log10(store.days) for store in stores]))
     spread = float(np.interp(celsius, places, [store.spread for store in stores]))
     if celsius > _ROOM_TOP:
         median -= dickie(celsius) - dickie(_ROOM_TOP)
-    if celsius < _FRIDGE:
+    if celsius < _FRIDGE_BOTTOM:
         return Pace(median, spread, log10(row.fridge.days), row.fridge.spread)
     return Pace(median, spread)
 

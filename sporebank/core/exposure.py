@@ -35,23 +35,23 @@ def settled(collected: PartDate, days: Iterable[date]) -> date:
     return max(collected.first(), min([collected.last(), *days]))
 
 
-def path(since: date, stays: Sequence[Stay], row: ClassRow) -> Path | None:
-    """Return the path of spore collected on a day; in a room until its first stay.
+def path(since: date, stays: Sequence[Stay], row: ClassRow, before: float | None = ROOM) -> Path | None:
+    """Return the path of spore collected on a day, kept at `before` degrees Celsius until its first stay.
 
     None where a stay is too cold to be modelled.
     """
     if not all(modelled(stay.temperature) for stay in stays):
         return None
     first = since.toordinal()
-    spans = {first: pace(row, ROOM)}
+    spans = {first: pace(row, before)}
     for stay in sorted(stays, key=lambda stay: stay.since):
         spans[max(first, stay.since.toordinal())] = pace(row, stay.temperature)
     return Path(tuple(spans), tuple(spans.values()))
 
 
-def room_path(since: date, row: ClassRow) -> Path:
-    """Return the path of spore that never left the room."""
-    return Path((since.toordinal(),), (pace(row, ROOM),))
+def first_path(since: date, row: ClassRow, before: float | None = ROOM) -> Path:
+    """Return the path of spore that stayed where it lay at first."""
+    return Path((since.toordinal(),), (pace(row, before),))
 
 
 class Spans:

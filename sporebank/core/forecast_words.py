@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sporebank.core.ageing import modelled
-from sporebank.core.dates import PartDate
-from sporebank.core.records import Share, SporeClass, Stay
+from sporebank.core.dates import PartDate, day_label
+from sporebank.core.records import Mishap, Share, SporeClass
 
 _SPORE = {
     SporeClass.GREEN: "green spore",
@@ -42,22 +42,38 @@ def cautions(
     share: Share | None,
     spore_class: SporeClass,
     collected: PartDate,
-    stays: Sequence[Stay],
+    temperatures: Sequence[float | None],
+    mishaps: Sequence[Mishap],
+    *,
     left_out: bool,
 ) -> tuple[str, ...]:
-    """Return what to beware of; `left_out` says that a test could not be used. A share of None is not modelled."""
+    """Return what to beware of. A share of None is not modelled.
+
+    Args:
+        share: how alive it is.
+        spore_class: how it keeps.
+        collected: when it was collected.
+        temperatures: those it was kept at, in degrees Celsius; None where it is not known.
+        mishaps: what befell it since it was last tested.
+        left_out: whether a test could not be used.
+    """
+    befell = tuple(_befell(mishap) for mishap in mishaps)
     if share is None:
-        return (COLD,)
-    known = [stay.temperature for stay in stays if stay.temperature is not None]
+        return (*befell, COLD)
+    known = [celsius for celsius in temperatures if celsius is not None]
     said = {
         FREEZER: any(celsius < _FREEZER_BELOW for celsius in known),
-        SOMEWHERE: len(known) < len(stays),
+        SOMEWHERE: len(known) < len(temperatures),
         SOME_DAY: collected.day is None,
         ANY_KIND: spore_class is SporeClass.UNKNOWN,
         LEFT_OUT: left_out,
         A_FEW: share.middle < _NEAR_ZERO,
     }
-    return tuple(sentence for sentence, holds in said.items() if holds)
+    return (*befell, *(sentence for sentence, holds in said.items() if holds))
+
+
+def _befell(mishap: Mishap) -> str:
+    return f"It {mishap.kind.value} on {day_label(mishap.on)}, which no forecast knows. Test before you rely on it."
 
 
 def _store(celsius: float | None) -> str:

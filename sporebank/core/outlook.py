@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 
 import numpy as np
@@ -18,38 +18,58 @@ HORIZON = 36_525
 POINTS = (0.05, 0.50, 0.95)
 _HALVINGS = 20  # of some ten probits: to a hundred-thousandth
 _DAY_HALVINGS = 18  # of some hundred years: to less than a day
+_BEND, _STAGGER = 0.1, 0.4
+_SHORT_STRETCH, _LONG_STRETCH = 2.0, 90.0
 _STANDARD = 0.85  # regenerate at 85 % of the initial viability, FAO 2014, Genebank Standards 4.3.4 (from memory)
 _LONGEST = 40 * 365.25  # days between tests, FAO 2014 4.3.3 (from memory)
-_SHORTEST = 30.0  # our own choice
+SHORTEST = 30.0
+"""Days from one test to the next at least: our own choice."""
 
 
-def shares(known: Posterior, loss: Floats) -> list[Share]:
-    """Return the share alive of each batch after its loss in probits, (C, Z)."""
+def shares(probits: Floats) -> list[Share]:
+    """Return the share alive of each batch from its three points, (C, 3)."""
     from scipy.special import ndtr  # heavy, needed only here
 
-    return [Share(*row) for row in ndtr(probits(known, loss)).tolist()]
+    return [Share(*row) for row in ndtr(probits).tolist()]
 
 
 def probits(known: Posterior, loss: Floats) -> Floats:
     """Return the 5, 50 and 95 % points of v = K - loss for each batch, (C, 3)."""
     spread = known.edges - loss[..., None]
     low, high = (np.tile(end[:, None], len(POINTS)) for end in (spread.min(axis=(1, 2)), spread.max(axis=(1, 2))))
-    return _rising(lambda v: known.below(v[:, None] + loss[..., None]), low, high, _HALVINGS)
+    return _rising(lambda v: known.below(v[:, None] + loss[..., None]), low, high, POINTS, _HALVINGS)
 
 
-def chances_below(known: Posterior, loss: Floats, line: float) -> list[float]:
-    """Return the chance that the share alive is below the line, for each batch."""
-    chances: list[float] = known.below(_probit(line) + loss[..., None])[:, 0].tolist()
-    return chances
+def chances_below(known: Posterior, loss: Floats, line: float) -> Floats:
+    """Return the chance that the share alive is below the line, for each batch, (C)."""
+    return known.below(_probit(line) + loss[..., None])[:, 0]
 
 
 def crossings(known: Posterior, spans: Spans, on: date, line: float) -> list[Crossing]:
     """Return the first days on which the chance of being below the line has reached 5, 50 and 95 %."""
+    return [Crossing(*row) for row in days_reached(known, spans, on, line, POINTS)]
+
+
+def days_reached(
+    known: Posterior, spans: Spans, on: date, line: float, points: Sequence[float]
+) -> list[list[date | None]]:
+    """Return, for each batch, the first days on which the chance of being below the line has reached these points."""
     rates, probit = spans.rates(known.z), _probit(line)
     first, latest = spans.starts[:, :1], on.toordinal() + HORIZON
-    low, high = (np.tile(end, len(POINTS)) for end in (first - 1.0, np.full_like(first, latest + 1.0)))
-    days = _rising(lambda day: known.below(probit + spans.losses(rates, day)), low, high, _DAY_HALVINGS)
-    return [Crossing(*(_day(day, latest) for day in row)) for row in days.tolist()]
+    low, high = (np.tile(end, len(points)) for end in (first - 1.0, np.full_like(first, latest + 1.0)))
+    days = _rising(lambda day: known.below(probit + spans.losses(rates, day)), low, high, points, _DAY_HALVINGS)
+    return [[_day(day, latest) for day in row] for row in days.tolist()]
+
+
+def stretches(known: Posterior, spans: Spans) -> Floats:
+    """Return for how many days figures may be read from a straight line in probits, for each batch.
+
+    While a tenth of a probit is lost at the mean pace, and between 2 and 90 days; somewhat less for some than for
+    others, so that not everything worked out on one day has to be worked out anew on one day.
+    """
+    days = _BEND / spans.rates(known.mean_z()[:, None])[:, -1, 0]
+    part = 1 - (known.mean_k() * 1000 % 1) * _STAGGER
+    return np.round(np.clip(days, _SHORT_STRETCH, _LONG_STRETCH) * part).clip(1)
 
 
 def intervals(known: Posterior, spans: Spans) -> list[float]:
@@ -63,7 +83,7 @@ def intervals(known: Posterior, spans: Spans) -> list[float]:
     probit = known.mean_k()
     lost = probit - ndtri_exp(log_ndtr(probit) + np.log(_STANDARD))
     days = lost / spans.rates(known.mean_z()[:, None])[:, -1, 0] / 3
-    clipped: list[float] = np.clip(days, _SHORTEST, _LONGEST).tolist()
+    clipped: list[float] = np.clip(days, SHORTEST, _LONGEST).tolist()
     return clipped
 
 
@@ -78,13 +98,15 @@ def _day(reached: float, latest: int) -> date | None:
     return date.fromordinal(day) if day <= latest else None
 
 
-def _rising(chance: Callable[[Floats], Floats], low: Floats, high: Floats, halvings: int) -> Floats:
-    """Return where chances that rise from `low` to `high`, both (C, 3), reach 5, 50 and 95 %.
+def _rising(
+    chance: Callable[[Floats], Floats], low: Floats, high: Floats, points: Sequence[float], halvings: int
+) -> Floats:
+    """Return where chances that rise from `low` to `high`, both (C, Q), reach the Q points.
 
     By halving what lies between the two; the higher end at last.
     """
     for _ in range(halvings):
         middle = (low + high) / 2
-        reached = chance(middle) >= POINTS
+        reached = chance(middle) >= points
         low, high = np.where(reached, low, middle), np.where(reached, middle, high)
     return high

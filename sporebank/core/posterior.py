@@ -45,9 +45,9 @@ class Trial:
 
 @dataclass(frozen=True)
 class Facts:
-    """All that is known of one batch: a room path, days of doubt about its collection, its trials, what kin lend."""
+    """All that is known of one batch: its first path, days of doubt about its collection, its trials, what kin lend."""
 
-    room: Path
+    first: Path
     doubt: int
     trials: tuple[Trial, ...]
     lent: Lent = NOTHING_LENT
@@ -154,7 +154,7 @@ class Batches:
 
     def __init__(self, facts: Sequence[Facts], storage: StorageTable) -> None:
         self._storage = storage
-        self._room = Spans([each.room for each in facts])
+        self._first = Spans([each.first for each in facts])
         self._doubt = np.array([each.doubt for each in facts], dtype=float)
         self._size = (len(facts), max(len(each.trials) for each in facts))
         padded = [self._padded(each) for each in facts]
@@ -165,7 +165,7 @@ class Batches:
 
     def _padded(self, facts: Facts) -> list[Trial]:
         missing = self._size[1] - len(facts.trials)
-        return [*facts.trials, *[Trial(facts.room, facts.room.starts[0], ())] * missing]
+        return [*facts.trials, *[Trial(facts.first, facts.first.starts[0], ())] * missing]
 
     def log_lent(self, z: Floats) -> Floats:
         """Return the log prior of z, (C, Z), but for a constant."""
@@ -178,7 +178,7 @@ class Batches:
 
     def _smear(self, z: Floats) -> tuple[float, float, Floats]:
         """Return mean, spread and smear of the prior of K given z."""
-        lost = self._room.loss(z, self._room.starts[:, 0] + self._doubt)
+        lost = self._first.loss(z, self._first.starts[:, 0] + self._doubt)
         return self._storage.initial, self._storage.initial_spread, lost
 
     def _losses(self, z: Floats) -> Floats:

@@ -58,6 +58,32 @@ class Cleaning(StrEnum):
     NONE = "not cleaned"
 
 
+class Before(StrEnum):
+    """Where spore lay from its collecting until it came into the bank."""
+
+    ROOM = "in a room"
+    FRIDGE = "in a fridge"
+    UNKNOWN = "not known"
+
+
+class MishapKind(StrEnum):
+    """What can befall spore that no model of slow ageing knows."""
+
+    WET = "got wet"
+    THAWED = "froze and thawed"
+    HOT = "got hot"
+
+
+class Advice(StrEnum):
+    """What to do about a vial."""
+
+    KEEP = "keep"
+    SOW = "sow first"
+    TEST = "test first"
+    COLLECT = "collect again"
+    CULL = "cull"
+
+
 class PlaceKind(StrEnum):
     """The levels of the place tree; a slot is a cell of a box, not a place of its own."""
 
@@ -191,6 +217,7 @@ class Batch:
     amount_said: str
     spore_class: SporeClass
     note: str = ""
+    before: Before = Before.ROOM
 
 
 @dataclass(frozen=True)
@@ -219,6 +246,15 @@ class Stay:
     temperature: float | None
     humidity: float | None
     place: str = ""
+
+
+@dataclass(frozen=True)
+class Mishap:
+    """Something that befell a vial on a day."""
+
+    on: date
+    kind: MishapKind
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -294,6 +330,15 @@ class Crossing:
 
 
 @dataclass(frozen=True)
+class Course:
+    """The probits of low, middle and high share alive and of the chance of being below the line, on two days."""
+
+    first: date
+    last: date
+    ends: tuple[tuple[float, ...], tuple[float, ...]]
+
+
+@dataclass(frozen=True)
 class Forecast:
     """How alive spore is on a day, and until when; `share` is None where storage is not modelled."""
 
@@ -304,6 +349,15 @@ class Forecast:
     next_test: date | None
     basis: str
     cautions: tuple[str, ...] = ()
+    course: Course | None = None
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """How alive spore would be judged by what a source and those before it know: `class`, `kin`, `tests`."""
+
+    source: str
+    share: Share
 
 
 @dataclass(frozen=True)
@@ -388,7 +442,7 @@ class CullCandidate:
     last_test: date | None
     last_of_clone: bool
     invasive_note: str
-    advice: str
+    advice: Advice
     reason: str
 
 
@@ -431,6 +485,7 @@ class VialRow:
     surplus: bool
     note: str = ""
     culled_on: date | None = None
+    advice: Advice = Advice.KEEP
 
 
 @dataclass(frozen=True)
@@ -445,6 +500,7 @@ class VialFilter:
     taxon_id: int | None = None
     clone_id: int | None = None
     batch_id: int | None = None
+    advice: Advice | None = None
 
 
 @dataclass(frozen=True)

@@ -52,6 +52,17 @@ class Settings:
         365, "A test is old after", "With no younger test the advice is to test first, not to cull.",
         unit="days", low=30, high=3650, group=_ALIVE,
     )  # fmt: skip
+    test_rule: str = _setting(
+        "genebank", "When to test",
+        "genebank: after a third of the time to fall to 85 % of what it was at first (FAO 2014). "
+        "line: when it may be below the line with the chance set here.",
+        choices=("genebank", "line"), group=_ALIVE,
+    )  # fmt: skip
+    test_chance: float = _setting(
+        0.25, "Chance that calls for a test",
+        "With the rule “line”, a test is due when a vial is below the line with this chance. Our own choice.",
+        unit="%", low=0.01, high=0.90, group=_ALIVE,
+    )  # fmt: skip
     green_days: int = _setting(
         14, "Warn of green spore", "Green spore that crosses the line within so many days is shown on Today.",
         unit="days", low=1, high=120, group=_ALIVE,

@@ -8,32 +8,34 @@ class of spore and store, because no published constants for ferns were at hand.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TypeVar
 
 import numpy as np
 
 from sporebank.core import forecast_words, outlook
-from sporebank.core.ageing import ROOM, modelled
+from sporebank.core.ageing import FRIDGE, ROOM, modelled
+from sporebank.core.course import course
 from sporebank.core.dates import PartDate
-from sporebank.core.exposure import Path, Spans, path, room_path, settled
+from sporebank.core.exposure import Path, Spans, first_path, path, settled
 from sporebank.core.lookup import Floats
 from sporebank.core.outlook import HORIZON
 from sporebank.core.posterior import Facts, Posterior, Trial, fit, over_z
-from sporebank.core.records import Forecast, Replicate, Share, SporeClass, Stay
+from sporebank.core.records import Before, Contribution, Forecast, Mishap, Replicate, Share, SporeClass, Stay
 from sporebank.core.relatives import NOTHING_LENT, Lent, lend
 from sporebank.core.storage import ClassRow, StorageTable
 
 __all__ = [
-    "NOTHING_LENT", "Case", "Curve", "Evidence", "History", "Lent", "Posterior", "Sister", "StorageTable",
-    "curve", "forecast", "forecast_many", "kin", "kin_many", "posterior",
+    "GENEBANK", "NOTHING_LENT", "Case", "Curve", "Evidence", "History", "Lent", "Posterior", "Sister", "StorageTable",
+    "TestRule", "contributions", "curve", "forecast", "forecast_many", "kin", "kin_many", "posterior",
 ]  # fmt: skip
 
 K = TypeVar("K", bound=Hashable)
 
-_FIRST_TEST = 365.0  # days after storing, FAO 2014, Genebank Standards 4.3.1
+_FIRST_TEST = 365  # days after storing, FAO 2014, Genebank Standards 4.3.1
 _UNMODELLED = 5 * 365.0  # days between tests where nothing is modelled, FAO 2014 4.3.3 (from memory)
+_CELSIUS = {Before.ROOM: ROOM, Before.FRIDGE: FRIDGE, Before.UNKNOWN: None}
 _SPENT = 0.95
 _CHUNK = 256
 
@@ -59,10 +61,12 @@ class Evidence:
 
 @dataclass(frozen=True)
 class History:
-    """When spore was collected, and where it has been since; before the first stay it lay in a room."""
+    """When spore was collected, where it lay before its first stay, where since, and what befell it."""
 
     collected: PartDate
     stays: tuple[Stay, ...] = ()
+    before: Before = Before.ROOM
+    mishaps: tuple[Mishap, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -82,6 +86,25 @@ class Sister:
     evidence: tuple[Evidence, ...]
     collected: PartDate
     spore_class: SporeClass
+    before: Before = Before.ROOM
+
+
+@dataclass(frozen=True)
+class TestRule:
+    """When spore is tested next.
+
+    With a chance, on the first day on which the share alive is below the line with that chance. Without, by the rule of
+    genebanks: after a third of the time in which it is foreseen to fall to 85 % of what it was at first, at most 40
+    years (FAO 2014, Genebank Standards 4.3.3, from memory). Either way within a year of storing where it was never
+    tested.
+    """
+
+    __test__ = False  # pytest must not take it for a test of ours
+
+    chance: float | None = None
+
+
+GENEBANK = TestRule()
 
 
 @dataclass(frozen=True)
@@ -137,7 +160,7 @@ def _sister_facts(sister: Sister, storage: StorageTable) -> Facts:
 
 
 def _as_case(sister: Sister) -> Case:
-    return Case(sister.evidence, History(sister.collected), sister.spore_class)
+    return Case(sister.evidence, History(sister.collected, before=sister.before), sister.spore_class)
 
 
 def forecast(
@@ -149,12 +172,15 @@ def forecast(
     *,
     line: float = 0.20,
     lent: Lent = NOTHING_LENT,
+    rule: TestRule = GENEBANK,
 ) -> Forecast:
     """Return how alive spore is on a day, and when its share alive falls below the line (0 to 1)."""
-    return forecast_many([Case(tuple(evidence), history, spore_class, lent)], storage, on, line=line)[0]
+    return forecast_many([Case(tuple(evidence), history, spore_class, lent)], storage, on, line=line, rule=rule)[0]
 
 
-def forecast_many(cases: Sequence[Case], storage: StorageTable, on: date, *, line: float = 0.20) -> list[Forecast]:
+def forecast_many(
+    cases: Sequence[Case], storage: StorageTable, on: date, *, line: float = 0.20, rule: TestRule = GENEBANK
+) -> list[Forecast]:
     """Return the forecast of each case; equal cases, as vials that lay side by side, are worked out once."""
     distinct = sorted(dict.fromkeys(cases), key=_likeness)
     paths = {case: _history_path(case, storage.rows[case.spore_class]) for case in distinct}
@@ -162,7 +188,7 @@ def forecast_many(cases: Sequence[Case], storage: StorageTable, on: date, *, lin
     modelled = [(case, way) for case, way in paths.items() if way is not None]
     for start in range(0, len(modelled), _CHUNK):
         part = modelled[start : start + _CHUNK]
-        found |= zip((case for case, _ in part), _forecasts(part, storage, on, line), strict=True)
+        found |= zip((case for case, _ in part), _forecasts(part, storage, on, line, rule), strict=True)
     return [found[case] for case in cases]
 
 
@@ -191,7 +217,7 @@ def curve(
     crossing = outlook.crossings(known, Spans([way]), on, line)[0]
     days = np.linspace(way.starts[0], _last_day(way.starts[0], on, crossing.likely), points).round()
     loss = Spans([way] * points).loss(np.repeat(known.z, points, axis=0), days)
-    shares = outlook.shares(known.take([0] * points), loss)
+    shares = outlook.shares(outlook.probits(known.take([0] * points), loss))
     return Curve(
         tuple(date.fromordinal(int(day)) for day in days),
         tuple(share.low for share in shares),
@@ -215,64 +241,127 @@ def _days_after(case: Case) -> Iterator[date]:
 
 
 def _history_path(case: Case, row: ClassRow) -> Path | None:
-    return path(settled(case.history.collected, _days_after(case)), case.history.stays, row)
+    since = settled(case.history.collected, _days_after(case))
+    return path(since, case.history.stays, row, _CELSIUS[case.history.before])
 
 
 def _facts(case: Case, row: ClassRow) -> Facts:
     since = settled(case.history.collected, _days_after(case))
     doubt = (since - case.history.collected.first()).days
-    return Facts(room_path(since, row), doubt, tuple(_trials(case.evidence, since, row)), case.lent)
+    return Facts(
+        first_path(since, row, _CELSIUS[case.history.before]), doubt, tuple(_trials(case, since, row)), case.lent
+    )
 
 
-def _trials(evidence: Sequence[Evidence], since: date, row: ClassRow) -> Iterator[Trial]:
+def _trials(case: Case, since: date, row: ClassRow) -> Iterator[Trial]:
     """Yield the tests that can be used; those of spore that had lain too cold cannot."""
-    for test in evidence:
-        way = path(since, [stay for stay in test.stays if stay.since <= test.on], row)
+    for test in case.evidence:
+        stays = [stay for stay in test.stays if stay.since <= test.on]
+        way = path(since, stays, row, _CELSIUS[case.history.before])
         if way is not None:
             yield Trial(way, test.on.toordinal(), tuple((each.germinated, each.sown) for each in test.replicates))
 
 
-def _forecasts(part: Sequence[tuple[Case, Path]], storage: StorageTable, on: date, line: float) -> list[Forecast]:
+def _forecasts(
+    part: Sequence[tuple[Case, Path]], storage: StorageTable, on: date, line: float, rule: TestRule
+) -> list[Forecast]:
     known = fit([_facts(case, storage.rows[case.spore_class]) for case, _ in part], storage)
     spans = Spans([way for _, way in part])
-    loss = spans.loss(known.z, np.full(len(part), float(on.toordinal())))
+    first = np.full(len(part), float(on.toordinal()))
+    days = np.stack([first, first + outlook.stretches(known, spans)])
+    losses = [spans.loss(known.z, day) for day in days]
+    probits = np.stack([outlook.probits(known, loss) for loss in losses], axis=1)
+    chances = np.stack([outlook.chances_below(known, loss, line) for loss in losses], axis=1)
+    lasts = [date.fromordinal(int(day)) for day in days[1]]
     rows = zip(
         part,
-        outlook.shares(known, loss),
-        outlook.chances_below(known, loss, line),
+        outlook.shares(probits[:, 0]),
+        chances[:, 0].tolist(),
         outlook.crossings(known, spans, on, line),
-        outlook.intervals(known, spans),
+        _due(part, known, spans, on, line, rule),
+        (course(on, *each) for each in zip(lasts, probits, chances, strict=True)),
         strict=True,
     )
     return [
-        Forecast(on, share, chance, crossing, _next_test(case, interval, chance), *_words(case, share))
-        for (case, _), share, chance, crossing, interval in rows
+        Forecast(on, share, chance, crossing, None if _settled(case, chance) else due, *_words(case, share), ahead)
+        for (case, _), share, chance, crossing, due, ahead in rows
     ]
 
 
-def _next_test(case: Case, interval: float, chance_below: float) -> date | None:
-    """Return when to test next: an interval after the last test, or within a year of storing.
+def _due(
+    part: Sequence[tuple[Case, Path]], known: Posterior, spans: Spans, on: date, line: float, rule: TestRule
+) -> list[date | None]:
+    """Return when each is to be tested next by the rule."""
+    if rule.chance is None:
+        intervals = outlook.intervals(known, spans)
+        return [_next_test(case, interval) for (case, _), interval in zip(part, intervals, strict=True)]
+    reached = outlook.days_reached(known, spans, on, line, (rule.chance,))
+    return [_by_chance(case, day) for (case, _), (day,) in zip(part, reached, strict=True)]
 
-    None where the tests leave so little doubt that the spore is spent that one more would tell nothing.
-    """
+
+def _settled(case: Case, chance_below: float) -> bool:
+    """Return whether the tests leave so little doubt that the spore is spent that one more would tell nothing."""
+    return bool(case.evidence) and chance_below >= _SPENT
+
+
+def _next_test(case: Case, interval: float) -> date:
+    """Return when to test next: an interval after the last test, or within a year of storing."""
     if case.evidence:
-        last = max(test.on for test in case.evidence)
-        return last + timedelta(days=int(interval)) if chance_below < _SPENT else None
-    stored = min((stay.since for stay in case.history.stays), default=case.history.collected.last())
-    return stored + timedelta(days=int(min(_FIRST_TEST, interval)))
+        return max(test.on for test in case.evidence) + timedelta(days=int(interval))
+    return _stored(case) + timedelta(days=int(min(_FIRST_TEST, interval)))
+
+
+def _by_chance(case: Case, reached: date | None) -> date | None:
+    """Return the day on which the chance is reached, not at once after a test and within a year of storing."""
+    if case.evidence:
+        soonest = max(test.on for test in case.evidence) + timedelta(days=outlook.SHORTEST)
+        return None if reached is None else max(soonest, reached)
+    first = _stored(case) + timedelta(days=_FIRST_TEST)
+    return first if reached is None else min(first, reached)
+
+
+def _stored(case: Case) -> date:
+    return min((stay.since for stay in case.history.stays), default=case.history.collected.last())
+
+
+def contributions(case: Case, storage: StorageTable, on: date) -> tuple[Contribution, ...]:
+    """Return how alive spore would be judged by its class alone, by its kin as well, and by its own tests as well.
+
+    Only the sources that there are; nothing where storage is not modelled.
+    """
+    steps = {"class": replace(case, evidence=(), lent=NOTHING_LENT)}
+    if case.lent.sisters:
+        steps["kin"] = replace(case, evidence=())
+    if case.evidence:
+        steps["tests"] = case
+    found = forecast_many(list(steps.values()), storage, on)
+    return tuple(
+        Contribution(source, each.share) for source, each in zip(steps, found, strict=True) if each.share is not None
+    )
 
 
 def _unmodelled(case: Case, on: date) -> Forecast:
-    return Forecast(on, None, None, None, _next_test(case, _UNMODELLED, 0.0), *_words(case, None))
+    return Forecast(on, None, None, None, _next_test(case, _UNMODELLED), *_words(case, None))
 
 
 def _words(case: Case, share: Share | None) -> tuple[str, tuple[str, ...]]:
-    stays = case.history.stays
+    history = case.history
     usable = [test for test in case.evidence if _usable(test)] if share else case.evidence
-    celsius = sorted(stays, key=lambda stay: stay.since)[-1].temperature if stays else ROOM
-    basis = forecast_words.basis([test.sown for test in usable], case.lent.sisters, case.spore_class, celsius)
-    left_out = len(usable) < len(case.evidence)
-    return basis, forecast_words.cautions(share, case.spore_class, case.history.collected, stays, left_out)
+    kept = [
+        _CELSIUS[history.before],
+        *(each.temperature for each in sorted(history.stays, key=lambda stay: stay.since)),
+    ]
+    basis = forecast_words.basis([test.sown for test in usable], case.lent.sisters, case.spore_class, kept[-1])
+    tested = max((test.on for test in case.evidence), default=date.min)
+    cautions = forecast_words.cautions(
+        share,
+        case.spore_class,
+        history.collected,
+        kept,
+        [mishap for mishap in history.mishaps if mishap.on >= tested],
+        left_out=len(usable) < len(case.evidence),
+    )
+    return basis, cautions
 
 
 def _usable(test: Evidence) -> bool:

@@ -12,7 +12,7 @@ from sporebank.core.counting import Chamber
 from sporebank.core.genera import Genera, Genus, Mixed, SporeClasses, SporeRule
 from sporebank.core.records import SporeClass
 from sporebank.core.sequential import Plan, Row
-from sporebank.core.storage import ClassRow, StorageTable, StoreRow
+from sporebank.core.storage import INITIAL, KIN, REPLICATES, STORES, ClassRow, StorageTable, StoreRow
 from sporebank.core.tolerance import ToleranceRow, ToleranceTable
 from sporebank.paths import resources
 
@@ -34,16 +34,14 @@ def load_genera() -> Genera:
 def load_storage() -> StorageTable:
     """Return the prior of the forecast."""
     table = _toml("storage.toml")
-    rows = {
-        kind: ClassRow(*(StoreRow(**table[kind.value][store]) for store in ("room", "fridge", "freezer")))
-        for kind in SporeClass
-    }
+    rows = {kind: ClassRow(*(StoreRow(**table[kind.value][store]) for store in STORES)) for kind in SporeClass}
     return StorageTable(
         table["initial"]["probit"],
         table["initial"]["spread"],
         rows,
         table["replicates"]["correlation"],
         table["kin"]["between_taxa"],
+        {name: table[name]["evidence"] for name in (INITIAL, REPLICATES, KIN)},
     )
 
 

@@ -7,11 +7,22 @@ from dataclasses import dataclass
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, viability
-from sporebank.core.records import Batch, Event, Forecast, Movement, Stay, Test, VialRow
+from sporebank.core.records import (
+    Advice,
+    Batch,
+    Contribution,
+    Event,
+    Forecast,
+    Mishap,
+    Movement,
+    Stay,
+    Test,
+    VialRow,
+)
 from sporebank.core.settings import Settings
-from sporebank.core.viability import Curve, History
-from sporebank.formats.tables import load_storage
-from sporebank.jobs.kin import evidence, lent
+from sporebank.core.viability import Curve
+from sporebank.jobs import figures, keeping
+from sporebank.jobs.kin import gather
 
 
 @dataclass(frozen=True)
@@ -26,8 +37,11 @@ class VialCard:
     batch: Batch
     forecast: Forecast
     curve: Curve | None
+    contributions: tuple[Contribution, ...]
+    advice: tuple[Advice, str]
     tests: tuple[Test, ...]
     stays: tuple[Stay, ...]
+    mishaps: tuple[Mishap, ...]
     movements: tuple[Movement, ...]
     events: tuple[Event, ...]
     held: int
@@ -37,26 +51,26 @@ class VialCard:
 
 def vial_card(bank: Bank, vial_id: int) -> VialCard:
     """Return the card of a vial."""
-    row, storage, settings = queries.vial_row(bank, vial_id), load_storage(), bank.settings
-    case = queries.case(bank, vial_id)
-    tests = queries.tests_of(bank, [row.batch_id])[row.batch_id]
-    known, history = evidence(tests), History(case.collected, case.stays)
-    today = bank.today()
-    kin, line = lent(bank, [case.batch_id])[case.batch_id], settings.cull_line
-    forecast = viability.forecast(known, history, case.spore_class, storage, today, line=line, lent=kin)
+    row, storage, settings = queries.vial_row(bank, vial_id), keeping.table(bank), bank.settings
+    vial, today = queries.case(bank, vial_id), bank.today()
+    case, line = gather(bank, [vial], storage)[0], settings.cull_line
+    forecast = viability.forecast_many([case], storage, today, line=line, rule=keeping.test_rule(bank))[0]
     held = queries.reserved(bank).get(vial_id, 0)
     return VialCard(
         row=row,
         batch=queries.batch(bank, row.batch_id),
         forecast=forecast,
-        curve=viability.curve(known, history, case.spore_class, storage, today, line=line, lent=kin),
-        tests=tuple(test for test, _ in tests),
-        stays=case.stays,
+        curve=viability.curve(case.evidence, case.history, case.spore_class, storage, today, line=line, lent=case.lent),
+        contributions=viability.contributions(case, storage, today),
+        advice=figures.advise(vial, forecast, settings, today),
+        tests=tuple(test for test, _ in queries.tests_of(bank, [row.batch_id])[row.batch_id]),
+        stays=vial.stays,
+        mishaps=vial.mishaps,
         movements=queries.ledger(bank, vial_id),
         events=tuple(queries.events_of_vial(bank, vial_id)),
         held=held,
         pots=None if forecast.share is None else _pots(row.left - held, forecast.share.middle, settings),
-        last_of_clone=row.left == case.clone_left,
+        last_of_clone=row.left == vial.clone_left,
     )
 
 

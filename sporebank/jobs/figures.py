@@ -4,19 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
+from functools import partial
+
+import numpy as np
 
 from sporebank.bank import figures, queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.figures import VialFigure
+from sporebank.bank.figures import Standing, VialFigure
+from sporebank.bank.queries import VialCase
 from sporebank.core import advice, sharing, viability
-from sporebank.core.advice import Lines
-from sporebank.core.records import Changed, Forecast
-from sporebank.core.viability import Case, History
-from sporebank.formats.tables import load_storage
-from sporebank.jobs.kin import evidence, lent
+from sporebank.core.advice import Lines, Situation
+from sporebank.core.course import between
+from sporebank.core.records import Advice, Changed, Forecast, Share, SporeClass, State
+from sporebank.core.settings import Settings
+from sporebank.jobs import keeping
+from sporebank.jobs.kin import gather
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
 CHUNK = 200
+#: Vials brought on to another day in one go.
+STRETCH = 20_000
+
+Piece = Callable[[Bank], None]
 
 
 def keep_fresh(bank: Bank) -> None:
@@ -26,7 +35,7 @@ def keep_fresh(bank: Bank) -> None:
 
 def _follow(bank: Bank, changed: Changed) -> None:
     day, event_id = queries.figured_until(bank)
-    if "setting" in changed.ids:
+    if {"setting", "keeping"} & set(changed.ids):
         refresh_batches(bank, figures.all_batches(bank))
     else:
         touched = {batch for kind, ids in changed.ids.items() for batch in figures.batches_of(bank, kind, ids)}
@@ -41,73 +50,107 @@ def stale(bank: Bank) -> bool:
 
 
 def refresh_all(bank: Bank) -> None:
-    """Compute the figures of the whole bank at once; see `chunks` for doing it bit by bit."""
-    for chunk in chunks(bank):
+    """Compute the figures of the whole bank anew; see `chunks` for doing it bit by bit."""
+    for chunk in (*_anew(figures.all_batches(bank)), _mark(bank)):
         chunk(bank)
 
 
-def chunks(bank: Bank) -> Iterator[Callable[[Bank], None]]:
-    """Yield the pieces of work that bring the figures of the whole bank up to date, the last one noting it."""
-    everything, event_id, today = figures.all_batches(bank), figures.last_event(bank), bank.today()
-    for start in range(0, len(everything), CHUNK):
-        part = everything[start : start + CHUNK]
-        yield lambda bank, part=part: refresh_batches(bank, part)  # type: ignore[misc]  # the default binds this part
-    yield lambda bank: figures.mark(bank, today, event_id)
+def chunks(bank: Bank) -> Iterator[Piece]:
+    """Yield the pieces of work that bring the figures of the whole bank up to date, the last one noting it.
+
+    When only the day has changed, figures go on along their courses, and only those whose course has worn out are
+    worked out anew; when a deed was missed, all are.
+    """
+    day, event_id = queries.figured_until(bank)
+    if day and event_id == figures.last_event(bank):
+        yield from _anew(figures.worn_out(bank, bank.today()))
+        for start in range(1, figures.last_vial(bank) + 1, STRETCH):
+            yield partial(_go_on, vial_ids=(start, start + STRETCH - 1))
+    else:
+        yield from _anew(figures.all_batches(bank))
+    yield _mark(bank)
+
+
+def _anew(batch_ids: Sequence[int]) -> Iterator[Piece]:
+    for start in range(0, len(batch_ids), CHUNK):
+        yield partial(refresh_batches, batch_ids=batch_ids[start : start + CHUNK])
+
+
+def _mark(bank: Bank) -> Piece:
+    return partial(figures.mark, on=bank.today(), event_id=figures.last_event(bank))
 
 
 def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
     """Compute and keep the figures of every vial of these batches."""
     if not batch_ids:
         return
-    cases = queries.cases(bank, batch_ids)
-    tests, kin = queries.tests_of(bank, batch_ids), lent(bank, batch_ids)
-    today, settings = bank.today(), bank.settings
-    lines = Lines(settings.alive_line, settings.cull_line)
+    today, settings, storage = bank.today(), bank.settings, keeping.table(bank)
+    vials = queries.cases(bank, batch_ids)
     forecasts = viability.forecast_many(
-        [
-            Case(
-                evidence(tests[case.batch_id]),
-                History(case.collected, case.stays),
-                case.spore_class,
-                kin[case.batch_id],
-            )
-            for case in cases
-        ],
-        load_storage(),
-        today,
-        line=settings.cull_line,
+        gather(bank, vials, storage), storage, today, line=settings.cull_line, rule=keeping.test_rule(bank)
     )
     figures.write(
-        bank,
-        [
-            VialFigure(
-                vial_id=case.vial_id,
-                state=advice.state(forecast.share, lines),
-                share=forecast.share,
-                chance_below=forecast.chance_below,
-                crossing=forecast.crossing,
-                next_test=forecast.next_test,
-                surplus=case.left > 0
-                and sharing.surplus(
-                    case.permission, forecast.share, case.clone_left, settings.reserve_ug, settings.gift_line
-                ),
-            )
-            for case, forecast in zip(cases, forecasts, strict=True)
-        ],
-        today,
+        bank, [_figure(vial, found, settings, today) for vial, found in zip(vials, forecasts, strict=True)], today
     )
+
+
+def advise(vial: VialCase, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
+    """Return what to do about a vial, and why."""
+    crosses = None if found.crossing is None else found.crossing.likely
+    return advice.advise(_situation(vial, found.share, found.chance_below, crosses), settings, today)
+
+
+def _situation(vial: VialCase | Standing, share: Share | None, below: float | None, crosses: date | None) -> Situation:
+    last = vial.left == vial.clone_left
+    green = vial.spore_class is SporeClass.GREEN
+    return Situation(share, below, crosses, vial.left, vial.clone_left, last, vial.last_test, green)
+
+
+def _figure(vial: VialCase, found: Forecast, settings: Settings, today: date) -> VialFigure:
+    return VialFigure(
+        vial_id=vial.vial_id,
+        state=_state(found.share, settings),
+        share=found.share,
+        chance_below=found.chance_below,
+        crossing=found.crossing,
+        next_test=found.next_test,
+        surplus=_surplus(vial, found.share, settings),
+        advice=advise(vial, found, settings, today)[0],
+        course=found.course,
+    )
+
+
+def _state(share: Share | None, settings: Settings) -> State:
+    return advice.state(share, Lines(settings.alive_line, settings.cull_line))
+
+
+def _surplus(vial: VialCase | Standing, share: Share | None, settings: Settings) -> bool:
+    permission, left = vial.permission, vial.clone_left
+    return vial.left > 0 and sharing.surplus(permission, share, left, settings.reserve_ug, settings.gift_line)
+
+
+def _go_on(bank: Bank, vial_ids: tuple[int, int]) -> None:
+    """Bring the figures of the vials with these ids on to today, along their courses."""
+    today, settings = bank.today(), bank.settings
+    vials = figures.standing(bank, vial_ids, today)
+    figures.go_on(bank, list(_brought_on(vials, settings, today)), today)
+
+
+def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> Iterator[figures.Brought]:
+    days = np.array([(vial.first, vial.last) for vial in vials], dtype=float).reshape(-1, 2)
+    ends = np.frombuffer(b"".join(vial.ends for vial in vials), dtype=np.float32).reshape(-1, 2, 4).astype(float)
+    shares = between(days[:, 0], days[:, 1], ends, today.toordinal()).tolist()
+    for vial, (low, middle, high, below) in zip(vials, shares, strict=True):
+        share = Share(low, middle, high)
+        what, _ = advice.advise(_situation(vial, share, below, vial.crosses), settings, today)
+        yield figures.Brought(
+            vial.vial_id, _state(share, settings), share, below, _surplus(vial, share, settings), what
+        )
 
 
 def forecast_vial(bank: Bank, vial_id: int, on: date) -> Forecast:
     """Return the forecast of one vial for a day."""
-    case = queries.case(bank, vial_id)
-    tests = queries.tests_of(bank, [case.batch_id])[case.batch_id]
-    return viability.forecast(
-        evidence(tests),
-        History(case.collected, case.stays),
-        case.spore_class,
-        load_storage(),
-        on,
-        line=bank.settings.cull_line,
-        lent=lent(bank, [case.batch_id])[case.batch_id],
-    )
+    storage = keeping.table(bank)
+    cases = gather(bank, [queries.case(bank, vial_id)], storage)
+    settings = bank.settings
+    return viability.forecast_many(cases, storage, on, line=settings.cull_line, rule=keeping.test_rule(bank))[0]

@@ -1,15 +1,33 @@
-"""What the batches of a taxon lend each other, gathered from the bank."""
+"""What a forecast is made from, gathered from the bank: tests, history, and what the batches of a taxon lend."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
+from sporebank.bank.queries import Family, VialCase
 from sporebank.core import viability
 from sporebank.core.records import Stay, Test
-from sporebank.core.viability import Evidence, Lent, Sister
-from sporebank.formats.tables import load_storage
+from sporebank.core.storage import StorageTable
+from sporebank.core.viability import Case, Evidence, History, Lent, Sister
+
+
+def gather(bank: Bank, vials: Sequence[VialCase], storage: StorageTable) -> list[Case]:
+    """Return vials as the forecast takes them in."""
+    families = queries.families(bank, sorted({vial.batch_id for vial in vials}))
+    found = queries.tests_of(bank, [batch_id for family in families for batch_id in family])
+    tests = {batch_id: evidence(each) for batch_id, each in found.items()}
+    kin = lent(families, tests, storage)
+    return [
+        Case(
+            tests[vial.batch_id],
+            History(vial.collected, vial.stays, vial.before, vial.mishaps),
+            vial.spore_class,
+            kin[vial.batch_id],
+        )
+        for vial in vials
+    ]
 
 
 def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, ...]:
@@ -17,18 +35,18 @@ def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, 
     return tuple(Evidence(test.sown_on, test.replicates, stays) for test, stays in tests if not test.left_out)
 
 
-def lent(bank: Bank, batch_ids: Sequence[int]) -> dict[int, Lent]:
-    """Return what its kin lend to each of these batches, and to every other batch of their taxa."""
-    families = queries.families(bank, batch_ids)
-    tests = queries.tests_of(bank, [batch_id for family in families for batch_id in family])
+def lent(
+    families: Sequence[Family], tests: Mapping[int, tuple[Evidence, ...]], storage: StorageTable
+) -> dict[int, Lent]:
+    """Return what its kin lend to each batch of these families."""
     sisters = [
         {
-            batch_id: Sister(evidence(tests[batch_id]), collected, spore_class)
-            for batch_id, (collected, spore_class) in family.items()
+            batch_id: Sister(tests[batch_id], collected, spore_class, before)
+            for batch_id, (collected, spore_class, before) in family.items()
         }
         for family in families
     ]
     found: dict[int, Lent] = {}
-    for family, (tested, untested) in zip(sisters, viability.kin_many(sisters, load_storage()), strict=True):
+    for family, (tested, untested) in zip(sisters, viability.kin_many(sisters, storage), strict=True):
         found |= {batch_id: tested.get(batch_id, untested) for batch_id in family}
     return found

@@ -15,7 +15,7 @@ from sporebank.core import amounts, names
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.genera import default_spore_class
-from sporebank.core.records import Basis, Cleaning, Permission, Reason, Source, SporeClass, TaxonName
+from sporebank.core.records import Basis, Before, Cleaning, Permission, Reason, Source, SporeClass, TaxonName
 from sporebank.core.sorting import natural
 from sporebank.formats.tables import load_cautions, load_genera, load_spore_classes
 
@@ -73,6 +73,7 @@ class BatchForm:
     minutes: int | None = None
     purity: int | None = None
     purity_basis: Basis = Basis.EYE
+    before: Before = Before.ROOM
     note: str = ""
 
 
@@ -297,6 +298,7 @@ def batch_columns(form: BatchForm) -> dict[str, object]:
         "purity": form.purity,
         "purity_basis": form.purity_basis.value,
         "spore_class": form.spore_class.value,
+        "before": form.before.value,
         "note": form.note,
     }
 

@@ -4,7 +4,7 @@ import pytest
 
 from sporebank.core import advice
 from sporebank.core.advice import Lines
-from sporebank.core.records import Share, State
+from sporebank.core.records import Advice, Share, State
 
 LINES = Lines(alive=0.5, spent=0.2)
 TODAY = date(2026, 3, 14)
@@ -33,10 +33,10 @@ def test_the_ends_are_never_claimed(share, text):
 @pytest.mark.parametrize(
     ("last_test", "wanted", "word"),
     [
-        (None, advice.TEST_FIRST, "without any test"),
-        (date(2025, 3, 13), advice.TEST_FIRST, "13 Mar 2025"),
-        (date(2025, 3, 14), advice.CULL, "takes in the test of"),
-        (TODAY, advice.CULL, "takes in the test of"),
+        (None, Advice.TEST, "without any test"),
+        (date(2025, 3, 13), Advice.TEST, "13 Mar 2025"),
+        (date(2025, 3, 14), Advice.CULL, "takes in the test of"),
+        (TODAY, Advice.CULL, "takes in the test of"),
     ],
 )
 def test_without_a_young_test_the_advice_is_to_test_first(last_test, wanted, word):

@@ -22,7 +22,19 @@ from sporebank.bank.queries.batches import (
     raised_from,
 )
 from sporebank.bank.queries.culling import past_viability
-from sporebank.bank.queries.evidence import VialCase, case, cases, families, figured_until, test, tests_of
+from sporebank.bank.queries.evidence import (
+    Family,
+    VialCase,
+    case,
+    cases,
+    families,
+    figured_until,
+    keeping,
+    keeping_row,
+    mishaps,
+    test,
+    tests_of,
+)
 from sporebank.bank.queries.exchange import (
     candidates,
     clone_spare,
@@ -53,6 +65,7 @@ from sporebank.bank.queries.vials import (
 )
 
 __all__ = [
+    "Family",
     "VialCase",
     "batch",
     "batch_began",
@@ -82,7 +95,10 @@ __all__ = [
     "green_expiring",
     "green_late",
     "in_walking_order",
+    "keeping",
+    "keeping_row",
     "ledger",
+    "mishaps",
     "old_names",
     "past_viability",
     "place",

@@ -10,14 +10,14 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.queries import names, reading
 from sporebank.bank.queries.vials import vials_by_id
 from sporebank.bank.sql import any_holds, numbers, one, rows
-from sporebank.core.records import Basis, Batch, Cleaning, Clone, Permission, Source, SporeClass, VialRow
+from sporebank.core.records import Basis, Batch, Before, Cleaning, Clone, Permission, Source, SporeClass, VialRow
 
 _CLONE = """clone.id, clone.code, clone.source, clone.origin, clone.acquired, clone.acquired_from, clone.permission,
     clone.permit_note, clone.network_number, clone.received_as, clone.parent_id, clone.note"""
 _CLONE_WIDTH = 12
 _BATCH = """batch.id, batch.code, batch.collected, batch.cleaned_on, batch.fronds, batch.cleaning, batch.screen_um,
     batch.minutes, batch.purity, batch.purity_basis, batch.amount_basis, batch.amount_said, batch.spore_class,
-    batch.note"""
+    batch.note, batch.before"""
 
 
 def _clone(row: tuple[Any, ...]) -> Clone:
@@ -43,7 +43,7 @@ def _batch(row: tuple[Any, ...]) -> Batch:
     return Batch(
         id=row[0],
         code=row[1],
-        clone=_clone(row[14:]),
+        clone=_clone(row[15:]),
         collected=reading.part_date(row[2]),
         cleaned_on=reading.day(row[3]),
         fronds=row[4],
@@ -56,6 +56,7 @@ def _batch(row: tuple[Any, ...]) -> Batch:
         amount_said=row[11],
         spore_class=SporeClass(row[12]),
         note=row[13],
+        before=Before(row[14]),
     )
 
 

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.queries.vials import stays
 from sporebank.bank.sql import numbers, one, rows
 from sporebank.core.dates import PartDate
-from sporebank.core.records import Permission, Replicate, SporeClass, Stay, Test
+from sporebank.core.records import Before, Mishap, MishapKind, Permission, Replicate, SporeClass, Stay, Test
+
+Family = dict[int, tuple[PartDate, SporeClass, Before]]
+"""The batches of a taxon: when each was collected, how its spore keeps, and where it lay at first."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +29,9 @@ class VialCase:
     left: int
     permission: Permission
     clone_left: int
+    before: Before = Before.ROOM
+    mishaps: tuple[Mishap, ...] = ()
+    last_test: date | None = None
 
 
 def cases(bank: Bank, batch_ids: Sequence[int]) -> list[VialCase]:
@@ -40,13 +47,18 @@ def case(bank: Bank, vial_id: int) -> VialCase:
 def _cases(bank: Bank, which: str) -> list[VialCase]:
     found = rows(
         bank,
-        f"""SELECT vial.id, batch.id, batch.collected, batch.spore_class, vial.left, clone.permission,
-                (SELECT COALESCE(SUM(other.left), 0) FROM vial AS other JOIN batch AS kin ON kin.id = other.batch_id
-                 WHERE kin.clone_id = clone.id)
-            FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
-            WHERE {which} AND vial.void = 0 ORDER BY batch.id, vial.number""",
+        f"""WITH some AS (SELECT vial.id, vial.number, vial.left, batch.id AS batch_id, batch.clone_id, batch.collected,
+                    batch.spore_class, batch.before
+                FROM vial JOIN batch ON batch.id = vial.batch_id WHERE {which} AND vial.void = 0),
+            held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
+                WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id)
+            SELECT some.id, batch_id, collected, spore_class, some.left, clone.permission, held.total, before,
+                (SELECT MAX(counted_on) FROM test WHERE test.batch_id = some.batch_id AND void = 0 AND left_out = '')
+            FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
+            ORDER BY batch_id, number""",
     )
-    histories = stays(bank, [row[0] for row in found])
+    ids = [row[0] for row in found]
+    histories, befell = stays(bank, ids), mishaps(bank, ids)
     return [
         VialCase(
             vial_id=vial_id,
@@ -57,24 +69,53 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
             left=left,
             permission=Permission(permission),
             clone_left=clone_left,
+            before=Before(before),
+            mishaps=befell.get(vial_id, ()),
+            last_test=reading.day(last_test),
         )
-        for vial_id, batch_id, collected, spore_class, left, permission, clone_left in found
+        for vial_id, batch_id, collected, spore_class, left, permission, clone_left, before, last_test in found
     ]
 
 
-def families(bank: Bank, batch_ids: Sequence[int]) -> list[dict[int, tuple[PartDate, SporeClass]]]:
-    """Return, for each taxon that these batches are of, all of its batches with the day and class of their spore."""
+def mishaps(bank: Bank, vial_ids: Sequence[int]) -> dict[int, tuple[Mishap, ...]]:
+    """Return what befell these vials, oldest first; vials that nothing befell are not in it."""
     found = rows(
         bank,
-        f"""SELECT clone.taxon_id, batch.id, batch.collected, batch.spore_class
+        f"""SELECT vial_id, on_day, kind, note FROM mishap WHERE void = 0 AND vial_id IN {numbers(vial_ids)}
+            ORDER BY on_day, id""",
+    )
+    befell: dict[int, list[Mishap]] = {}
+    for vial_id, on_day, kind, note in found:
+        befell.setdefault(vial_id, []).append(Mishap(date.fromisoformat(on_day), MishapKind(kind), note))
+    return {vial_id: tuple(all_of_it) for vial_id, all_of_it in befell.items()}
+
+
+def keeping(bank: Bank) -> dict[str, tuple[float, float | None]]:
+    """Return the numbers of how spore keeps that the keeper has changed, each with its spread."""
+    found = rows(bank, "SELECT what, value, spread FROM keeping WHERE void = 0 ORDER BY what")
+    return {what: (value, spread) for what, value, spread in found}
+
+
+def keeping_row(bank: Bank, what: str) -> int | None:
+    """Return the row of a number that the keeper has changed."""
+    found = one(bank, "SELECT id FROM keeping WHERE what = ? AND void = 0", what)
+    return None if found is None else int(found[0])
+
+
+def families(bank: Bank, batch_ids: Sequence[int]) -> list[Family]:
+    """Return, for each taxon that these batches are of, all of its batches: collected when, class, where at first."""
+    found = rows(
+        bank,
+        f"""SELECT clone.taxon_id, batch.id, batch.collected, batch.spore_class, batch.before
             FROM batch JOIN clone ON clone.id = batch.clone_id
             WHERE batch.void = 0 AND clone.taxon_id IN (SELECT DISTINCT own.taxon_id FROM batch AS one
                 JOIN clone AS own ON own.id = one.clone_id WHERE one.id IN {numbers(batch_ids)})
             ORDER BY clone.taxon_id, batch.id""",
     )
-    grouped: dict[int, dict[int, tuple[PartDate, SporeClass]]] = {}
-    for taxon_id, batch_id, collected, spore_class in found:
-        grouped.setdefault(taxon_id, {})[batch_id] = (reading.part_date(collected), SporeClass(spore_class))
+    grouped: dict[int, Family] = {}
+    for taxon_id, batch_id, collected, spore_class, before in found:
+        family = grouped.setdefault(taxon_id, {})
+        family[batch_id] = (reading.part_date(collected), SporeClass(spore_class), Before(before))
     return list(grouped.values())
 
 

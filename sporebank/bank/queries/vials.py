@@ -13,6 +13,7 @@ from sporebank.bank.queries import reading
 from sporebank.bank.sql import any_holds, numbers, one, rows
 from sporebank.core import slots
 from sporebank.core.records import (
+    Advice,
     Basis,
     Movement,
     Reason,
@@ -37,7 +38,7 @@ _JOINED = f"FROM vial {' '.join(_JOINS.values())}"
 _COLUMNS = """vial.id, vial.code, taxon.id, taxon.name, taxon.verified, clone.id, clone.code, batch.id, batch.code,
     batch.collected, place.path, place.path_key, vial.slot, place.columns, vial.left, figure.state, figure.low,
     figure.middle, figure.high, figure.crosses, figure.surplus, vial.note,
-    vial.culled_on"""
+    vial.culled_on, figure.advice"""
 
 #: What a column key sorts by. Ids are given out in the order of codes: they settle ties, so that no order wavers.
 _ORDERS: dict[str, tuple[str, ...]] = {
@@ -51,6 +52,7 @@ _ORDERS: dict[str, tuple[str, ...]] = {
     "alive": ("figure.middle",),
     "state": ("figure.state",),
     "crosses": ("figure.crosses",),
+    "advice": ("figure.advice",),
     "note": ("vial.note",),
 }
 
@@ -154,6 +156,7 @@ def _where(wanted: VialFilter) -> tuple[str, list[Any]]:
         "clone.taxon_id = ?": wanted.taxon_id,
         "batch.clone_id = ?": wanted.clone_id,
         "vial.batch_id = ?": wanted.batch_id,
+        "figure.advice = ?": wanted.advice and wanted.advice.value,
     }
     for clause, value in simple.items():
         if value is not None:
@@ -204,6 +207,7 @@ def _vial(row: tuple[Any, ...]) -> VialRow:
         surplus=bool(row[20]),
         note=row[21],
         culled_on=reading.day(row[22]),
+        advice=Advice(row[23] or Advice.KEEP),
     )
 
 

@@ -88,6 +88,7 @@ _PLAIN = (
         amount_said TEXT NOT NULL DEFAULT '',
         spore_class TEXT NOT NULL,
         note TEXT NOT NULL DEFAULT '',
+        before TEXT NOT NULL DEFAULT 'in a room',
         void INTEGER NOT NULL DEFAULT 0
     )""",
     "CREATE INDEX batch_clone ON batch (clone_id)",
@@ -149,6 +150,15 @@ _PLAIN = (
     )""",
     "CREATE INDEX stay_vial ON stay (vial_id, since)",
     "CREATE UNIQUE INDEX stay_voids ON stay (voids) WHERE voids IS NOT NULL",
+    """CREATE TABLE mishap (
+        id INTEGER PRIMARY KEY,
+        vial_id INTEGER NOT NULL REFERENCES vial (id) ON DELETE RESTRICT,
+        on_day TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        note TEXT NOT NULL DEFAULT '',
+        void INTEGER NOT NULL DEFAULT 0
+    )""",
+    "CREATE INDEX mishap_vial ON mishap (vial_id)",
     """CREATE TABLE test (
         id INTEGER PRIMARY KEY,
         batch_id INTEGER NOT NULL REFERENCES batch (id) ON DELETE RESTRICT,
@@ -233,6 +243,59 @@ _PLAIN = (
     "CREATE INDEX packet_line ON packet (line_id)",
     "CREATE INDEX packet_parcel ON packet (parcel_id)",
     "CREATE INDEX packet_vial ON packet (vial_id)",
+    # How spore keeps, where the keeper knows better than the table that travels with the program.
+    """CREATE TABLE keeping (
+        id INTEGER PRIMARY KEY,
+        what TEXT NOT NULL,
+        value REAL NOT NULL,
+        spread REAL,
+        void INTEGER NOT NULL DEFAULT 0
+    )""",
+    "CREATE UNIQUE INDEX keeping_what ON keeping (what) WHERE void = 0",
+    # Labels: own layouts, own sheets and printers; what waits to be printed, and what was.
+    """CREATE TABLE layout (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        value TEXT NOT NULL,
+        void INTEGER NOT NULL DEFAULT 0
+    )""",
+    "CREATE UNIQUE INDEX layout_name ON layout (name COLLATE NOCASE) WHERE void = 0",
+    """CREATE TABLE sheet (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        value TEXT NOT NULL,
+        void INTEGER NOT NULL DEFAULT 0
+    )""",
+    "CREATE UNIQUE INDEX sheet_name ON sheet (name COLLATE NOCASE) WHERE void = 0",
+    """CREATE TABLE printer (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        across_mm REAL NOT NULL DEFAULT 0,
+        down_mm REAL NOT NULL DEFAULT 0,
+        scale REAL NOT NULL DEFAULT 1 CHECK (scale BETWEEN 0.9 AND 1.1),
+        dpi INTEGER NOT NULL DEFAULT 600,
+        void INTEGER NOT NULL DEFAULT 0
+    )""",
+    "CREATE UNIQUE INDEX printer_name ON printer (name COLLATE NOCASE) WHERE void = 0",
+    """CREATE TABLE printing (
+        id INTEGER PRIMARY KEY,
+        on_day TEXT NOT NULL,
+        layout TEXT NOT NULL,
+        sheet TEXT NOT NULL,
+        first_cell INTEGER NOT NULL DEFAULT 0,
+        next_cell INTEGER NOT NULL DEFAULT 0,
+        void INTEGER NOT NULL DEFAULT 0
+    )""",
+    """CREATE TABLE label (
+        id INTEGER PRIMARY KEY,
+        kind TEXT NOT NULL,
+        target_id INTEGER NOT NULL,
+        printing_id INTEGER REFERENCES printing (id) ON DELETE RESTRICT,
+        void INTEGER NOT NULL DEFAULT 0
+    )""",
+    "CREATE INDEX label_waiting ON label (kind, target_id) WHERE printing_id IS NULL",
+    "CREATE INDEX label_printing ON label (printing_id) WHERE printing_id IS NOT NULL",
     # What follows is derived and may be emptied and computed again at any time.
     """CREATE TABLE figure (
         vial_id INTEGER PRIMARY KEY REFERENCES vial (id) ON DELETE RESTRICT,
@@ -246,7 +309,11 @@ _PLAIN = (
         crosses TEXT,
         crosses_latest TEXT,
         next_test TEXT,
-        surplus INTEGER NOT NULL DEFAULT 0
+        surplus INTEGER NOT NULL DEFAULT 0,
+        advice TEXT NOT NULL DEFAULT 'keep',
+        first_day INTEGER,
+        last_day INTEGER,
+        ends BLOB
     )""",
     "CREATE INDEX figure_state ON figure (state)",
     "CREATE INDEX figure_below ON figure (chance_below)",

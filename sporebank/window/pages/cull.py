@@ -7,8 +7,7 @@ from typing import ClassVar
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from sporebank.core import amounts, codes, names
-from sporebank.core.advice import CULL
-from sporebank.core.records import CullCandidate, Share, State, TaxonName
+from sporebank.core.records import Advice, CullCandidate, Share, State, TaxonName
 from sporebank.jobs import culling
 from sporebank.window import printing
 from sporebank.window.actions import Needs
@@ -109,7 +108,7 @@ class CullPage(Page):
 
     def _show(self, found: list[CullCandidate]) -> None:
         self._all = [CullRow(candidate) for candidate in found]
-        clear = sum(one.advice == CULL for one in found)
+        clear = sum(one.advice == Advice.CULL for one in found)
         past = f"{_vials(len(found))} past viability"
         self.counts.setText(f"{past}: advised to cull {clear:,}, to test first {len(found) - clear:,}.")
         self._choose_advice(self._advice)
@@ -151,7 +150,7 @@ class CullPage(Page):
         may_go = [
             number
             for number, row in enumerate(self.model.rows)
-            if row.candidate.advice == CULL and not row.candidate.last_of_clone
+            if row.candidate.advice == Advice.CULL and not row.candidate.last_of_clone
         ]
         self.table.choose_rows(may_go)
         self.table.setFocus()
@@ -184,7 +183,7 @@ def _vials(count: int) -> str:
 def _several(chosen: list[CullCandidate]) -> str:
     """Return what must be minded about several vials."""
     last = [one for one in chosen if one.last_of_clone]
-    untested = sum(one.advice != CULL for one in chosen)
+    untested = sum(one.advice != Advice.CULL for one in chosen)
     invasive = sum(bool(one.invasive_note) for one in chosen)
     parts = []
     if last:
