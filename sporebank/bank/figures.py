@@ -6,11 +6,12 @@ from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.sql import numbers, rows
-from sporebank.bank.tables import Meta
+from sporebank.bank.tables import Figure, Meta
 from sporebank.core.records import Advice, Course, Crossing, Permission, Share, SporeClass, State
 
 
@@ -29,8 +30,7 @@ class VialFigure:
     course: Course | None
 
 
-@dataclass(frozen=True)
-class Standing:
+class Standing(NamedTuple):
     """A vial whose figures go on along their course: days as ordinals, eight probits, and what is asked of it."""
 
     vial_id: int
@@ -45,8 +45,7 @@ class Standing:
     last_test: date | None
 
 
-@dataclass(frozen=True)
-class Brought:
+class Brought(NamedTuple):
     """What the figures of a vial have come to by another day."""
 
     vial_id: int
@@ -57,7 +56,11 @@ class Brought:
     advice: Advice
 
 
-_SQL = f"INSERT OR REPLACE INTO figure VALUES ({', '.join('?' * 16)})"
+_PERMISSIONS = {each.value: each for each in Permission}
+_CLASSES = {each.value: each for each in SporeClass}
+_NAMES = [field.column_name for field in Figure._meta.sorted_fields]
+_SQL = f"""INSERT INTO figure ({", ".join(_NAMES)}) VALUES ({", ".join("?" * len(_NAMES))})
+    ON CONFLICT (vial_id) DO UPDATE SET {", ".join(f"{name} = excluded.{name}" for name in _NAMES[1:])}"""
 
 
 def write(bank: Bank, figures: Sequence[VialFigure], on: date) -> None:
@@ -139,18 +142,15 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
     )
     return [
         Standing(
-            vial_id=vial_id,
-            first=first,
-            last=last,
-            ends=ends,
-            crosses=reading.day(crosses),
-            left=left,
-            clone_left=clone_left,
-            permission=Permission(permission),
-            spore_class=SporeClass(spore_class),
-            last_test=reading.day(last_test),
+            *figures,
+            reading.day(crosses),
+            left,
+            clone_left,
+            _PERMISSIONS[permission],
+            _CLASSES[kind],
+            reading.day(last_test),
         )
-        for vial_id, first, last, ends, crosses, left, clone_left, permission, spore_class, last_test in found
+        for *figures, crosses, left, clone_left, permission, kind, last_test in found
     ]
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
+from typing import NamedTuple
 
 from sporebank.core import amounts
 from sporebank.core.dates import day_label
@@ -63,8 +64,7 @@ def cull(
     return Advice.CULL, f"{below}, and that takes in the test of {day_label(last_test)}."
 
 
-@dataclass(frozen=True)
-class Situation:
+class Situation(NamedTuple):
     """What advice about a vial is made from.
 
     `crosses` is the day on which it likely falls below the line, `last_test` that of the last test of its batch,
@@ -81,69 +81,68 @@ class Situation:
     green: bool
 
 
-def advise(vial: Situation, settings: Settings, today: date) -> tuple[Advice, str]:
-    """Return what to do about a vial, and why in a sentence."""
+def advise(vial: Situation, settings: Settings, today: date) -> Advice:
+    """Return what to do about a vial; `reason` says why."""
     if not vial.left:
-        return Advice.CULL, "Nothing is left in it. Cull it, and its slot is free."
+        return Advice.CULL
     if vial.share is None or vial.chance_below is None:
-        return _unmodelled(vial, settings, today)
+        return Advice.KEEP if _tested(vial, settings, today) else Advice.TEST
     if vial.chance_below >= settings.cull_chance:
-        return _past(vial, vial.chance_below, settings, today)
-    for found in (_doubtful(vial, vial.share, settings), _fading(vial, vial.share, settings, today)):
-        if found is not None:
-            return found
-    return Advice.KEEP, _keeps(vial, settings)
-
-
-def _unmodelled(vial: Situation, settings: Settings, today: date) -> tuple[Advice, str]:
-    if _tested(vial, settings, today):
-        return Advice.KEEP, "How it keeps is not modelled, and it was tested not long ago."
-    return Advice.TEST, "How it keeps is not modelled: only a test tells how alive it is."
-
-
-def _past(vial: Situation, below: float, settings: Settings, today: date) -> tuple[Advice, str]:
-    what, why = cull(below, settings.cull_line, vial.last_test, today, settings.test_age_days)
-    if vial.last_of_clone:
-        return Advice.COLLECT, f"{why.removesuffix('.')}, and it is the last of its clone: collect again."
-    return what, why
-
-
-def _doubtful(vial: Situation, share: Share, settings: Settings) -> tuple[Advice, str] | None:
-    """Advise a test where the band takes in both spent and alive; green spore would be dead before the count."""
-    if vial.green or share.low >= settings.cull_line or share.high < settings.alive_line or _narrow(share):
-        return None
-    tested = "its tests leave that open" if vial.last_test else "it was never tested"
-    band = f"{percent(share.low)} to {percent(share.high)} of it may be alive"
-    return Advice.TEST, f"Anything from {band}, and {tested}."
-
-
-def _narrow(share: Share) -> bool:
-    return share.high - share.low < _WIDE
-
-
-def _fading(vial: Situation, share: Share, settings: Settings, today: date) -> tuple[Advice, str] | None:
-    line = percent(settings.cull_line)
-    if vial.last_of_clone and share.middle < settings.alive_line:
-        return Advice.COLLECT, f"About {percent(share.middle)} alive, and it is the last of its clone: collect again."
-    if vial.clone_left < settings.packet_ug:
-        return Advice.COLLECT, f"Only {amounts.show(vial.clone_left)} of its clone is left: collect again."
-    days = None if vial.crosses is None else (vial.crosses - today).days
-    if vial.green and days is not None:
-        clock = f"likely within {days} days" if days > 1 else "today or tomorrow" if days >= 0 else "likely by now"
-        return Advice.SOW, f"Green spore: it falls below {line} {clock}. Sow it now, or give it away."
-    if days is not None and days <= _SEASON:
-        when = "has likely fallen" if days < 0 else "will likely fall"
-        by = "by now" if days < 0 else f"by {day_label(today + timedelta(days=days))}"
-        return Advice.SOW, f"It {when} below {line} {by}: sow it before its sisters."
-    return None
-
-
-def _keeps(vial: Situation, settings: Settings) -> str:
-    line = percent(settings.cull_line)
-    if vial.crosses is None:
-        return f"It will not fall below {line} in a long time."
-    return f"It will likely stay above {line} until {vial.crosses.year}."
+        if vial.last_of_clone:
+            return Advice.COLLECT
+        return Advice.CULL if _tested(vial, settings, today) else Advice.TEST
+    if _doubtful(vial, vial.share, settings):
+        return Advice.TEST
+    if vial.clone_left < settings.packet_ug or (vial.last_of_clone and vial.share.middle < settings.alive_line):
+        return Advice.COLLECT
+    soon = vial.crosses is not None and (vial.green or (vial.crosses - today).days <= _SEASON)
+    return Advice.SOW if soon else Advice.KEEP
 
 
 def _tested(vial: Situation, settings: Settings, today: date) -> bool:
     return vial.last_test is not None and (today - vial.last_test).days <= settings.test_age_days
+
+
+def _doubtful(vial: Situation, share: Share, settings: Settings) -> bool:
+    """Return whether the band takes in both spent and alive; green spore would be dead before the count."""
+    wide = share.high - share.low >= _WIDE
+    return not vial.green and wide and share.low < settings.cull_line and share.high >= settings.alive_line
+
+
+def reason(vial: Situation, settings: Settings, today: date) -> str:
+    """Return why `advise` advises what it does, in a sentence."""
+    if not vial.left:
+        return "Nothing is left in it. Cull it, and its slot is free."
+    if vial.share is None or vial.chance_below is None:
+        return _unmodelled(vial, settings, today)
+    if vial.chance_below >= settings.cull_chance:
+        _, why = cull(vial.chance_below, settings.cull_line, vial.last_test, today, settings.test_age_days)
+        return f"{why} It is the last of its clone: collect again." if vial.last_of_clone else why
+    if _doubtful(vial, vial.share, settings):
+        tested = "its tests leave that open" if vial.last_test else "it was never tested"
+        return f"Anything from {percent(vial.share.low)} to {percent(vial.share.high)} may be alive, and {tested}."
+    if vial.clone_left < settings.packet_ug:
+        return f"Only {amounts.show(vial.clone_left)} of its clone is left: collect again."
+    if vial.last_of_clone and vial.share.middle < settings.alive_line:
+        return f"About {percent(vial.share.middle)} alive, and it is the last of its clone: collect again."
+    return _clock(vial.crosses, percent(settings.cull_line), today, green=vial.green)
+
+
+def _unmodelled(vial: Situation, settings: Settings, today: date) -> str:
+    if _tested(vial, settings, today):
+        return "How it keeps is not modelled, and it was tested not long ago."
+    return "How it keeps is not modelled: only a test tells how alive it is."
+
+
+def _clock(crosses: date | None, line: str, today: date, *, green: bool) -> str:
+    if crosses is None:
+        return f"It will not fall below {line} in a long time."
+    days = (crosses - today).days
+    if green:
+        when = f"likely within {days} days" if days > 1 else "today or tomorrow" if days >= 0 else "likely by now"
+        return f"Green spore: it falls below {line} {when}. Sow it now, or give it away."
+    if days > _SEASON:
+        return f"It will likely stay above {line} until {crosses.year}."
+    when = "has likely fallen" if days < 0 else "will likely fall"
+    by = "by now" if days < 0 else f"by {day_label(crosses)}"
+    return f"It {when} below {line} {by}: sow it before its sisters."

@@ -21,17 +21,20 @@ from sporebank.core import smear
 from sporebank.core.exposure import Path, Spans
 from sporebank.core.likelihood import Counts, tables
 from sporebank.core.lookup import Floats, Tables
-from sporebank.core.relatives import NOTHING_LENT, Lent, Z
+from sporebank.core.relatives import Lent, Z
 from sporebank.core.storage import StorageTable
 
 _COARSE = np.linspace(-6.0, 6.0, 49)
 _FINE = np.linspace(0.0, 1.0, 61)
-_NODES = np.linspace(0.0, 1.0, 25)
+_NODES = np.linspace(0.0, 1.0, 19)
+_REMEMBER = 1_000  # grids, ten kilobytes each
 _GOLDEN = (5**0.5 - 1) / 2
+POINTS = len(_FINE) * len(_NODES)
+"""How many points the grid of a batch has."""
 _REACH = 4.5  # standard deviations of K either side of its mode
 _DEEP = 12.5  # natural log below the peak at which z is let go: five standard deviations of a normal
-_SEARCH = np.linspace(0.0, 1.0, 25)
-_NEWTON = 6
+_SEARCH = np.linspace(0.0, 1.0, 9)
+_CLIMB, _TOUCH = 6, 2  # Newton's steps from the search, and from between the modes already found
 
 
 @dataclass(frozen=True)
@@ -45,12 +48,11 @@ class Trial:
 
 @dataclass(frozen=True)
 class Facts:
-    """All that is known of one batch: its first path, days of doubt about its collection, its trials, what kin lend."""
+    """All that is known of one batch: its first path, days of doubt about its collection, and its trials."""
 
     first: Path
     doubt: int
     trials: tuple[Trial, ...]
-    lent: Lent = NOTHING_LENT
 
 
 @dataclass(frozen=True)
@@ -69,11 +71,9 @@ class Posterior:
         return ends
 
     @cached_property
-    def _below_cells(self) -> Floats:
-        """The weight of each batch below the cells of a row, and in all of it, (C Z, N + 1) in one line."""
-        summed = np.zeros((*self.z.shape, self.k.shape[2] + 1))
-        np.cumsum(self.weight, axis=2, out=summed[..., 1:])
-        return summed.ravel()
+    def _cells(self) -> Floats:
+        """The weight of each batch below a cell of a row, and in it, one cell after the other, (C Z N, 2)."""
+        return np.stack([self.weight.cumsum(axis=2) - self.weight, self.weight], axis=-1).reshape(-1, 2)
 
     def below(self, k: Floats) -> Floats:
         """Return the weight of each batch that lies below k, (C, Z, Q), which is given for each z: (C, Q).
@@ -83,10 +83,10 @@ class Posterior:
         cells = self.k.shape[2]
         low, high = self.edges[..., :1], self.edges[..., 1:]
         x = np.clip((k - low) * (cells / (high - low)), 0.0, cells)
-        whole = np.minimum(x.astype(np.int64), cells - 1)
-        at = whole + (np.arange(self.z.size) * (cells + 1)).reshape(*self.z.shape, 1)
-        before = self._below_cells.take(at)
-        found: Floats = (before + (x - whole) * (self._below_cells.take(at + 1) - before)).sum(axis=1)
+        whole = np.minimum(x.astype(np.int32), cells - 1)
+        at = whole + (np.arange(self.z.size, dtype=np.int32) * cells).reshape(*self.z.shape, 1)
+        before, within = np.moveaxis(self._cells.take(at, axis=0), -1, 0)
+        found: Floats = (before + (x - whole) * within).sum(axis=1)
         return np.minimum(found, 1.0)
 
     def mean_z(self) -> Floats:
@@ -105,27 +105,63 @@ class Posterior:
         return Posterior(self.z[picked], self.k[picked], self.weight[picked])
 
 
-def fit(facts: Sequence[Facts], storage: StorageTable) -> Posterior:
-    """Return the posterior of each batch."""
-    batches = Batches(facts, storage)
-    coarse = np.broadcast_to(_COARSE, (len(facts), len(_COARSE)))
-    mode, _, log_density = batches.columns(coarse)
-    z = _around_the_peak(coarse, log_density)
-    k, step = batches.grid(z, Tables(mode, _COARSE[0], _COARSE[1] - _COARSE[0]).at(z))
-    log_weight = batches.log_density(z, k) + np.log(step)[..., None]
+@dataclass(frozen=True)
+class Grid:
+    """What the tests of one batch say, before its kin are asked: z (Z), K and log weight (Z, N)."""
+
+    z: Floats
+    k: Floats
+    log_weight: Floats
+
+
+_REMEMBERED: dict[tuple[Facts, tuple[float, float, float]], Grid] = {}
+
+
+def fit(facts: Sequence[Facts], lent: Sequence[Lent], storage: StorageTable) -> Posterior:
+    """Return the posterior of each batch, given what its kin lend."""
+    found = grids(facts, storage)
+    z = np.array([each.z for each in found])
+    prior = Tables(np.array([each.log_density for each in lent]), float(Z[0]), float(Z[1] - Z[0])).at(z)
+    log_weight = np.array([each.log_weight for each in found]) + prior[..., None]
     weight = np.exp(log_weight - log_weight.max(axis=(1, 2), keepdims=True))
-    return Posterior(z, k, weight / weight.sum(axis=(1, 2), keepdims=True))
+    return Posterior(z, np.array([each.k for each in found]), weight / weight.sum(axis=(1, 2), keepdims=True))
 
 
 def over_z(facts: Sequence[Facts], storage: StorageTable) -> Floats:
     """Return the log likelihood of each batch's tests over `relatives.Z`, K integrated out, (C, 121)."""
-    batches = Batches(facts, storage)
-    z = np.broadcast_to(Z, (len(facts), len(Z)))
-    k, step = batches.grid(z)
-    log_weight = batches.log_density(z, k) + np.log(step)[..., None]
+    found = grids(facts, storage)
+    log_weight = np.array([each.log_weight for each in found])
     top = log_weight.max(axis=2)
-    summed: Floats = top + np.log(np.exp(log_weight - top[..., None]).sum(axis=2))
-    return summed - batches.log_lent(z)
+    summed = top + np.log(np.exp(log_weight - top[..., None]).sum(axis=2))
+    low, high = (np.array([each.z[end] for each in found])[:, None] for end in (0, -1))
+    within = Tables(summed, 0.0, 1.0).at((Z - low) * ((len(_FINE) - 1) / (high - low)))
+    beyond: Floats = np.maximum(low - Z, Z - high).clip(0.0)  # where a grid does not reach, it matters no more
+    return within - beyond * _DEEP
+
+
+def grids(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
+    """Return the grid of each batch; those last asked for are remembered, as a batch and its kin ask for the same."""
+    prior = (storage.initial, storage.initial_spread, storage.correlation)
+    keys = [(each, prior) for each in facts]
+    found = {key: known for key in keys if (known := _REMEMBERED.get(key)) is not None}
+    missing = [key for key in dict.fromkeys(keys) if key not in found]
+    found |= zip(missing, _work_out([each for each, _ in missing], storage), strict=True)
+    _REMEMBERED.update(found)
+    for key in list(_REMEMBERED)[: max(len(_REMEMBERED) - _REMEMBER, 0)]:
+        del _REMEMBERED[key]
+    return [found[key] for key in keys]
+
+
+def _work_out(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
+    if not facts:
+        return []
+    batches = Batches(facts, storage)
+    coarse = np.broadcast_to(_COARSE, (len(facts), len(_COARSE)))
+    mode, log_density = batches.modes(coarse)
+    z = _around_the_peak(coarse, log_density - coarse**2 / 2)
+    k, step = batches.grid(z, _on(_COARSE, mode).at(z))
+    log_weight = batches.log_density(z, k) + np.log(step)[..., None]
+    return [Grid(*each) for each in zip(z, k, log_weight, strict=True)]
 
 
 def _staggered(rows: int) -> Floats:
@@ -137,6 +173,11 @@ def _staggered(rows: int) -> Floats:
     part = np.arange(rows) * _GOLDEN % 1.0 - 0.5
     nodes: Floats = _NODES + part[:, None] * _NODES[1]
     return nodes
+
+
+def _on(grid: Floats, values: Floats) -> Tables:
+    """Return what is known on a grid in z, (C, Z), as functions of z."""
+    return Tables(values, float(grid[0]), float(grid[1] - grid[0]))
 
 
 def _around_the_peak(z: Floats, log_density: Floats) -> Floats:
@@ -161,19 +202,14 @@ class Batches:
         self._spans = Spans([trial.path for row in padded for trial in row])
         self._days = np.array([trial.day for row in padded for trial in row], dtype=float)
         self._tables = tables([trial.counts for row in padded for trial in row], storage.correlation)
-        self._lent = Tables(np.array([each.lent.log_density for each in facts]), float(Z[0]), float(Z[1] - Z[0]))
 
     def _padded(self, facts: Facts) -> list[Trial]:
         missing = self._size[1] - len(facts.trials)
         return [*facts.trials, *[Trial(facts.first, facts.first.starts[0], ())] * missing]
 
-    def log_lent(self, z: Floats) -> Floats:
-        """Return the log prior of z, (C, Z), but for a constant."""
-        return self._lent.at(z)
-
-    def grid(self, z: Floats, near: Floats | None = None) -> tuple[Floats, Floats]:
+    def grid(self, z: Floats, near: Floats) -> tuple[Floats, Floats]:
         """Return the grid in K for each z, (C, Z, N), and the length it spans, (C, Z); `near` is about its mode."""
-        low, high = self.reach(z, near)
+        low, high = self._reach(z, near)
         return low[..., None] + (high - low)[..., None] * _staggered(z.shape[1]), high - low
 
     def _smear(self, z: Floats) -> tuple[float, float, Floats]:
@@ -185,16 +221,20 @@ class Batches:
         """Return the probits lost until each trial, (C, T, Z)."""
         return self._spans.loss(np.repeat(z, self._size[1], axis=0), self._days).reshape(*self._size, z.shape[1])
 
-    def columns(self, z: Floats, near: Floats | None = None) -> tuple[Floats, Floats, Floats]:
-        """Return, for each z, the mode of K, its width, and the log density of z in the normal approximation."""
+    def modes(self, z: Floats) -> tuple[Floats, Floats]:
+        """Return, for each z, the mode of K, and the log density of z in the normal approximation."""
+        k, stride = self._search(z)
+        k, width = self._climb(z, k, stride, _CLIMB)
+        return k, self.log_density(z, k[..., None])[..., 0] + np.log(width)
+
+    def _climb(self, z: Floats, k: Floats, stride: Floats | float, steps: int) -> tuple[Floats, Floats]:
+        """Return the mode of K for each z and its width, from a place near it, by Newton's steps."""
         losses, prior = self._losses(z), self._smear(z)
-        k, stride = self._search(z) if near is None else (near, prior[1])
-        for _ in range(_NEWTON):
+        for _ in range(steps):
             slope, bend = self._slope_and_bend(k[:, None] - losses)
             prior_slope, prior_bend = smear.slope_and_bend(k, *prior)
             k = k + np.clip((slope + prior_slope) / (bend + prior_bend), -stride, stride)
-        width = 1 / np.sqrt(bend + prior_bend)
-        return k, width, self.log_density(z, k[..., None])[..., 0] + np.log(width)
+        return k, 1 / np.sqrt(bend + prior_bend)
 
     def _search(self, z: Floats) -> tuple[Floats, Floats | float]:
         """Return the likeliest K on a wide grid for each z, from which the mode is found, and the grid's stride."""
@@ -206,10 +246,10 @@ class Batches:
         best = self.log_density(z, k).argmax(axis=2)[..., None]
         return np.take_along_axis(k, best, axis=2)[..., 0], (high - low) * _SEARCH[1]
 
-    def reach(self, z: Floats, near: Floats | None) -> tuple[Floats, Floats]:
+    def _reach(self, z: Floats, near: Floats) -> tuple[Floats, Floats]:
         """Return the ends of the grid in K for each z: around its mode, and no wider than the prior."""
-        centre, width, _ = self.columns(z, near)
         mean, spread, smeared = self._smear(z)
+        centre, width = self._climb(z, near, spread, _TOUCH)
         low = np.maximum(centre - _REACH * width, np.minimum(mean - smeared, centre) - _REACH * spread)
         high = np.minimum(centre + _REACH * width, np.maximum(mean, centre) + _REACH * spread)
         return low, high
@@ -226,5 +266,5 @@ class Batches:
         v = k[:, None] - self._losses(z)[..., None]
         likelihood = self._tables.at(v.reshape(-1, *v.shape[2:])).reshape(v.shape).sum(axis=1)
         prior = smear.log_density(k, mean, spread, smeared[..., None])
-        density: Floats = likelihood + prior + self.log_lent(z)[..., None]
+        density: Floats = likelihood + prior
         return density

@@ -13,6 +13,7 @@ times as far, so that one odd batch does not drag the others.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -60,6 +61,7 @@ def lend(log_likelihood: Floats, share: float, spores: list[int]) -> tuple[list[
     return lent, Lent(_mix(total, kernel), count, looked_at)
 
 
+@lru_cache(maxsize=8)
 def _kernel(share: float) -> Floats:
     """Return the density of z (columns) given T (rows), both over `Z`, of a batch that may be odd."""
     away = Z[None, :] - np.sqrt(share) * Z[:, None]

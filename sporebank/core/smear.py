@@ -52,11 +52,9 @@ def _ends(x: Floats, mean: float, spread: float, width: Floats) -> tuple[Floats,
 
 
 def _log_between(low: Floats, high: Floats) -> Floats:
-    """Return log(Phi(high) - Phi(low)), worked out in the lower tail, where it is precise."""
-    from scipy.special import log_ndtr  # heavy, needed only here
+    """Return log(Phi(high) - Phi(low)), worked out in the lower tail, where it is precise; never below -600."""
+    from scipy.special import ndtr  # heavy, needed only here
 
     upper = low + high > 0
-    near, far = np.where(upper, -low, high), np.where(upper, -high, low)
-    log_near = log_ndtr(near)
-    between: Floats = log_near + np.log(-np.expm1(log_ndtr(far) - log_near))
+    between: Floats = np.log(np.maximum(ndtr(np.where(upper, -low, high)) - ndtr(np.where(upper, -high, low)), 1e-260))
     return between

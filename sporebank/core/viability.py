@@ -37,7 +37,7 @@ _FIRST_TEST = 365  # days after storing, FAO 2014, Genebank Standards 4.3.1
 _UNMODELLED = 5 * 365.0  # days between tests where nothing is modelled, FAO 2014 4.3.3 (from memory)
 _CELSIUS = {Before.ROOM: ROOM, Before.FRIDGE: FRIDGE, Before.UNKNOWN: None}
 _SPENT = 0.95
-_CHUNK = 256
+_CHUNK = 64
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,7 @@ def posterior(
 ) -> Posterior:
     """Return what the tests say of one batch, as a grid over (K, z)."""
     case = Case(tuple(evidence), History(collected), spore_class)
-    return fit([_facts(case, storage.rows[spore_class])], storage)
+    return _fit([case], storage)
 
 
 def kin(sisters: Mapping[K, Sister], storage: StorageTable) -> tuple[dict[K, Lent], Lent]:
@@ -182,14 +182,19 @@ def forecast_many(
     cases: Sequence[Case], storage: StorageTable, on: date, *, line: float = 0.20, rule: TestRule = GENEBANK
 ) -> list[Forecast]:
     """Return the forecast of each case; equal cases, as vials that lay side by side, are worked out once."""
-    distinct = sorted(dict.fromkeys(cases), key=_likeness)
-    paths = {case: _history_path(case, storage.rows[case.spore_class]) for case in distinct}
-    found = {case: _unmodelled(case, on) for case, way in paths.items() if way is None}
-    modelled = [(case, way) for case, way in paths.items() if way is not None]
+    numbered: dict[Case, int] = {}
+    by_id = {id(case): case for case in cases}  # to compare in full only what is not the very same
+    numbers = {key: numbered.setdefault(case, len(numbered)) for key, case in by_id.items()}
+    distinct = list(numbered)
+    paths = [_history_path(case, storage.rows[case.spore_class]) for case in distinct]
+    found: dict[int, Forecast] = {n: _unmodelled(distinct[n], on) for n, way in enumerate(paths) if way is None}
+    modelled = [(number, way) for number, way in enumerate(paths) if way is not None]
+    modelled.sort(key=lambda each: _likeness(distinct[each[0]]))
     for start in range(0, len(modelled), _CHUNK):
         part = modelled[start : start + _CHUNK]
-        found |= zip((case for case, _ in part), _forecasts(part, storage, on, line, rule), strict=True)
-    return [found[case] for case in cases]
+        forecasts = _forecasts([(distinct[number], way) for number, way in part], storage, on, line, rule)
+        found |= zip((number for number, _ in part), forecasts, strict=True)
+    return [found[numbers[id(case)]] for case in cases]
 
 
 def _likeness(case: Case) -> tuple[bool, int]:
@@ -213,7 +218,7 @@ def curve(
     way = _history_path(case, storage.rows[spore_class])
     if way is None:
         return None
-    known = fit([_facts(case, storage.rows[spore_class])], storage)
+    known = _fit([case], storage)
     crossing = outlook.crossings(known, Spans([way]), on, line)[0]
     days = np.linspace(way.starts[0], _last_day(way.starts[0], on, crossing.likely), points).round()
     loss = Spans([way] * points).loss(np.repeat(known.z, points, axis=0), days)
@@ -248,9 +253,12 @@ def _history_path(case: Case, row: ClassRow) -> Path | None:
 def _facts(case: Case, row: ClassRow) -> Facts:
     since = settled(case.history.collected, _days_after(case))
     doubt = (since - case.history.collected.first()).days
-    return Facts(
-        first_path(since, row, _CELSIUS[case.history.before]), doubt, tuple(_trials(case, since, row)), case.lent
-    )
+    return Facts(first_path(since, row, _CELSIUS[case.history.before]), doubt, tuple(_trials(case, since, row)))
+
+
+def _fit(cases: Sequence[Case], storage: StorageTable) -> Posterior:
+    facts = [_facts(case, storage.rows[case.spore_class]) for case in cases]
+    return fit(facts, [case.lent for case in cases], storage)
 
 
 def _trials(case: Case, since: date, row: ClassRow) -> Iterator[Trial]:
@@ -265,7 +273,7 @@ def _trials(case: Case, since: date, row: ClassRow) -> Iterator[Trial]:
 def _forecasts(
     part: Sequence[tuple[Case, Path]], storage: StorageTable, on: date, line: float, rule: TestRule
 ) -> list[Forecast]:
-    known = fit([_facts(case, storage.rows[case.spore_class]) for case, _ in part], storage)
+    known = _fit([case for case, _ in part], storage)
     spans = Spans([way for _, way in part])
     first = np.full(len(part), float(on.toordinal()))
     days = np.stack([first, first + outlook.stretches(known, spans)])

@@ -94,10 +94,15 @@ def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
     )
 
 
-def advise(vial: VialCase, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
+def advised(vial: VialCase, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
     """Return what to do about a vial, and why."""
+    situation = _foreseen(vial, found)
+    return advice.advise(situation, settings, today), advice.reason(situation, settings, today)
+
+
+def _foreseen(vial: VialCase, found: Forecast) -> Situation:
     crosses = None if found.crossing is None else found.crossing.likely
-    return advice.advise(_situation(vial, found.share, found.chance_below, crosses), settings, today)
+    return _situation(vial, found.share, found.chance_below, crosses)
 
 
 def _situation(vial: VialCase | Standing, share: Share | None, below: float | None, crosses: date | None) -> Situation:
@@ -115,7 +120,7 @@ def _figure(vial: VialCase, found: Forecast, settings: Settings, today: date) ->
         crossing=found.crossing,
         next_test=found.next_test,
         surplus=_surplus(vial, found.share, settings),
-        advice=advise(vial, found, settings, today)[0],
+        advice=advice.advise(_foreseen(vial, found), settings, today),
         course=found.course,
     )
 
@@ -142,7 +147,7 @@ def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> I
     shares = between(days[:, 0], days[:, 1], ends, today.toordinal()).tolist()
     for vial, (low, middle, high, below) in zip(vials, shares, strict=True):
         share = Share(low, middle, high)
-        what, _ = advice.advise(_situation(vial, share, below, vial.crosses), settings, today)
+        what = advice.advise(_situation(vial, share, below, vial.crosses), settings, today)
         yield figures.Brought(
             vial.vial_id, _state(share, settings), share, below, _surplus(vial, share, settings), what
         )

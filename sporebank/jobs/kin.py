@@ -19,20 +19,34 @@ def gather(bank: Bank, vials: Sequence[VialCase], storage: StorageTable) -> list
     found = queries.tests_of(bank, [batch_id for family in families for batch_id in family])
     tests = {batch_id: evidence(each) for batch_id, each in found.items()}
     kin = lent(families, tests, storage)
+    seen: dict[tuple[object, ...], Case] = {}
     return [
-        Case(
-            tests[vial.batch_id],
-            History(vial.collected, vial.stays, vial.before, vial.mishaps),
-            vial.spore_class,
-            kin[vial.batch_id],
+        seen.setdefault(
+            (vial.batch_id, history.stays, history.mishaps),
+            Case(tests[vial.batch_id], history, vial.spore_class, kin[vial.batch_id]),
         )
         for vial in vials
+        for history in (History(vial.collected, _conditions(vial.stays), vial.before, vial.mishaps),)
     ]
 
 
 def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, ...]:
     """Return tests as the forecast takes them in; those left out by the keeper do not count."""
-    return tuple(Evidence(test.sown_on, test.replicates, stays) for test, stays in tests if not test.left_out)
+    return tuple(
+        Evidence(test.sown_on, test.replicates, _conditions(stays)) for test, stays in tests if not test.left_out
+    )
+
+
+def _conditions(stays: Sequence[Stay]) -> tuple[Stay, ...]:
+    """Return stays without their places, and one for all that follow at one temperature.
+
+    So vials that lay side by side are one case, however often they were moved within a fridge.
+    """
+    kept: list[Stay] = []
+    for stay in sorted(stays, key=lambda stay: stay.since):
+        if not kept or kept[-1].temperature != stay.temperature:
+            kept.append(Stay(stay.since, stay.temperature, None))
+    return tuple(kept)
 
 
 def lent(

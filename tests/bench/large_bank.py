@@ -32,15 +32,16 @@ def clock() -> datetime:
     return datetime.combine(TODAY, datetime.min.time()) + timedelta(hours=9)
 
 
-def large_bank(vials: int) -> Path:
+def large_bank(vials: int, per_batch: int = PER_BATCH, *, tested: bool = False) -> Path:
     """Return a bank file of so many vials, made once and kept in the system's folder for temporary files."""
     folder = Path(tempfile.gettempdir()) / "sporebank-bench"
-    path = folder / f"{_schema()}-{vials}.sporebank"
+    what = f"{vials}-{per_batch}{'-tested' * tested}"
+    path = folder / f"{_schema()}-{what}.sporebank"
     if not path.exists():
-        partial = path.with_name(f"partial-{vials}.sporebank")
-        for old in folder.glob(f"partial-{vials}.sporebank*"):
+        partial = path.with_name(f"partial-{what}.sporebank")
+        for old in folder.glob(f"{partial.name}*"):
             old.unlink()
-        build(partial, vials)
+        build(partial, vials, per_batch, tested=tested)
         partial.rename(path)
     return path
 
@@ -50,15 +51,18 @@ def _schema() -> str:
     return codes.tag_from("\n".join(sql for upgrade in upgrades.UPGRADES for sql in upgrade.statements))
 
 
-def build(path: Path, vials: int) -> None:
-    """Write a bank of so many vials to a new file."""
+def build(path: Path, vials: int, per_batch: int = PER_BATCH, *, tested: bool = False) -> None:
+    """Write a bank of so many vials to a new file, every batch with one to four tests if it is to be tested."""
     bank = create(path, "Large bank", clock)
     try:
         connection = bank.database.connection()
         connection.execute("PRAGMA synchronous = off")
         with bank.database.atomic("IMMEDIATE"):
             kept = _drop_triggers(connection)
-            for table, rows in _tables(bank, vials, random.Random(vials)):
+            chance = random.Random(vials)
+            for table, rows in _tables(bank, vials, per_batch, chance):
+                _insert(connection, table, rows)
+            for table, rows in _tests(-(-vials // per_batch), chance) if tested else ():
                 _insert(connection, table, rows)
             for sql in kept:
                 connection.execute(sql)
@@ -81,9 +85,9 @@ def _insert(connection: Any, table: str, rows: Iterator[Row]) -> None:
     connection.executemany(f"INSERT OR REPLACE INTO {name} ({columns}) VALUES ({marks})", rows)
 
 
-def _tables(bank: Bank, vials: int, chance: random.Random) -> Iterator[tuple[str, Iterator[Row]]]:
+def _tables(bank: Bank, vials: int, per_batch: int, chance: random.Random) -> Iterator[tuple[str, Iterator[Row]]]:
     """Yield each table with its columns, and its rows."""
-    batches, boxes = -(-vials // PER_BATCH), -(-vials // PER_BOX)
+    batches, boxes = -(-vials // per_batch), -(-vials // PER_BOX)
     clones = -(-vials // PER_CLONE)
     taxa = min(MOST_TAXA, max(10, clones // 2))
     tag = bank.tag
@@ -95,26 +99,23 @@ def _tables(bank: Bank, vials: int, chance: random.Random) -> Iterator[tuple[str
     )
     yield "place id,code,parent_id,kind,name,temperature,humidity,rows,columns,path,path_key", _places(tag, boxes)
     yield "event id,at,by,title,kind", _events(batches)
-    yield "vial id,code,batch_id,number,left,place_id,slot,note", _vials(tag, vials, boxes)
+    batch_of = [(vial - 1) // per_batch + 1 for vial in range(vials + 1)]
+    yield "vial id,code,batch_id,number,left,place_id,slot,note", _vials(tag, vials, per_batch, boxes)
     yield (
         "movement event_id,vial_id,on_day,micrograms,reason,basis",
-        ((_batch_of(one), one, "2025-08-20", _left(one), "stored", "weighed") for one in _ids(vials)),
+        ((batch_of[one], one, "2025-08-20", _left(one), "stored", "weighed") for one in _ids(vials)),
     )
     yield (
         "stay event_id,vial_id,since,place_id,slot,temperature,humidity",
-        ((_batch_of(one), one, "2025-08-20", *_spot(one, boxes), 4.0, 15.0) for one in _ids(vials)),
+        ((batch_of[one], one, "2025-08-20", *_spot(one, boxes), 4.0, 15.0) for one in _ids(vials)),
     )
-    yield "entry event_id,kind,row_id,after", ((_batch_of(one), "vial", one, "{}") for one in _ids(vials))
+    yield "entry event_id,kind,row_id,after", ((batch_of[one], "vial", one, "{}") for one in _ids(vials))
     yield "figure vial_id,on_day,state,low,middle,high,chance_below,crosses,next_test,surplus", _figures(vials, chance)
     yield "serial kind,last", iter([("V", vials), ("B", batches), ("L", boxes + 2)])
 
 
 def _ids(count: int) -> range:
     return range(1, count + 1)
-
-
-def _batch_of(vial: int) -> int:
-    return (vial - 1) // PER_BATCH + 1
 
 
 def _left(vial: int) -> int:
@@ -179,11 +180,11 @@ def _events(count: int) -> Iterator[Row]:
         yield one, "2025-08-20T09:00:00", scene.KEEPER, f"Store batch {one}", "do"
 
 
-def _vials(tag: str, count: int, boxes: int) -> Iterator[Row]:
+def _vials(tag: str, count: int, per_batch: int, boxes: int) -> Iterator[Row]:
     for one in _ids(count):
         note = f"smells of cellar {one}" if one % 33 == 0 else ""
-        number = (one - 1) % PER_BATCH + 1
-        yield one, codes.make("V", tag, one), _batch_of(one), number, _left(one), *_spot(one, boxes), note
+        batch, number = divmod(one - 1, per_batch)
+        yield one, codes.make("V", tag, one), batch + 1, number + 1, _left(one), *_spot(one, boxes), note
 
 
 def _figures(count: int, chance: random.Random) -> Iterator[Row]:
@@ -195,3 +196,18 @@ def _figures(count: int, chance: random.Random) -> Iterator[Row]:
         below = 1.0 if middle < 0.01 else 1 - middle
         shares = max(0.0, middle - 0.1), middle, min(1.0, middle + 0.1)
         yield one, TODAY.isoformat(), state, *shares, below, crosses, test, int(middle > 0.5)
+
+
+def _tests(batches: int, chance: random.Random) -> Iterator[tuple[str, Iterator[Row]]]:
+    """Yield tests of every batch, each of one to four replicates of 50."""
+    tests: list[Row] = []
+    replicates: list[Row] = []
+    for batch in _ids(batches):
+        alive = chance.random()
+        for _ in range(chance.randint(1, 4)):
+            day = (TODAY - timedelta(days=chance.randrange(260))).isoformat()
+            tests.append((len(tests) + 1, batch, day, day))
+            counts = [sum(chance.random() < alive for _ in range(50)) for _ in range(chance.randint(1, 4))]
+            replicates.extend((len(tests), number, 50, germinated) for number, germinated in enumerate(counts, 1))
+    yield "test id,batch_id,sown_on,counted_on", iter(tests)
+    yield "replicate test_id,number,sown,germinated", iter(replicates)
