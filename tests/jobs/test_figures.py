@@ -2,10 +2,14 @@
 
 from datetime import date, timedelta
 
+import pytest
+
 from sporebank.bank import queries
+from sporebank.bank.figures import worn_out
 from sporebank.bank.opening import create
 from sporebank.bank.sql import rows
-from sporebank.core.records import Permission, Reason, State, VialFilter
+from sporebank.core.dates import PartDate
+from sporebank.core.records import Permission, Reason, SporeClass, State, VialFilter
 from sporebank.core.settings import Settings
 from sporebank.jobs import culling, figures, undo, vials
 from sporebank.jobs.figures import forecast_vial
@@ -150,3 +154,44 @@ def test_bit_by_bit_gives_what_all_at_once_gives_and_notes_it_last(bank, monkeyp
         chunk(bank)
     assert not figures.stale(bank)
     assert kept(bank) == whole
+
+
+def test_from_day_to_day_figures_go_on_as_if_forecast_anew(bank, clock):
+    """Shares to half a percentage point, over two years of openings on odd days."""
+    fridge(bank)
+    for number, kind in enumerate((SporeClass.GREEN, SporeClass.NON_GREEN, SporeClass.UNKNOWN)):
+        batch = stored(bank, clone=clone(f"D-{number}"), spore_class=kind)
+        counted(bank, batch.batch_id, 70 + 5 * number)
+    stored(bank, clone=clone("D-9"), collected=PartDate(2025))
+    figures.refresh_all(bank)
+    anew = 0
+    for days in (1, 1, 3, 7, 20, 45, 60, 90, 150, 300):
+        clock.day += timedelta(days=days)
+        assert figures.stale(bank)
+        anew += len(worn_out(bank, clock.day))
+        for piece in figures.chunks(bank):
+            piece(bank)
+        assert not figures.stale(bank)
+        for vial_id, on_day, *shown in rows(bank, SHOWN):
+            found = forecast_vial(bank, vial_id, clock.day)
+            assert on_day == clock.day.isoformat()
+            expected = [found.share.low, found.share.middle, found.share.high, found.chance_below]
+            assert shown == pytest.approx(expected, abs=0.006)
+    assert 4 <= anew < 10 * 4
+
+
+SHOWN = "SELECT vial_id, on_day, low, middle, high, chance_below FROM figure ORDER BY vial_id"
+
+
+def test_a_missed_deed_makes_everything_be_computed_anew(tmp_path, clock):
+    missing = create(tmp_path / "missing.sporebank", "Missing", clock)
+    fridge(missing)
+    batch = stored(missing)
+    figures.refresh_all(missing)
+    before = rows(missing, SHOWN)
+    counted(missing, batch.batch_id, 5)  # nobody keeps its figures fresh
+    clock.day += timedelta(days=1)
+    for piece in figures.chunks(missing):
+        piece(missing)
+    assert rows(missing, SHOWN)[0][3] < before[0][3] - 0.3
+    missing.close()

@@ -34,6 +34,8 @@ def events_of_vial(bank: Bank, vial_id: int, limit: int = 50) -> list[Event]:
             SELECT event_id FROM movement WHERE vial_id = ?1
             UNION SELECT event_id FROM stay WHERE vial_id = ?1
             UNION SELECT event_id FROM entry WHERE kind = 'vial' AND row_id = ?1
+            UNION SELECT event_id FROM entry JOIN mishap ON mishap.id = entry.row_id
+                WHERE entry.kind = 'mishap' AND mishap.vial_id = ?1
             UNION SELECT event_id FROM entry JOIN test ON test.id = entry.row_id
                 WHERE entry.kind = 'test' AND test.batch_id = (SELECT batch_id FROM vial WHERE id = ?1))
         ORDER BY event.id DESC LIMIT ?2"""
