@@ -85,6 +85,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+P", "print", _VIALS, Needs.SELECTION,
     ),
     ActionSpec(
+        "record_mishap", "What happened…", "record_mishap", "Vials", "Put on record that vials got wet, hot, or thawed",
+        "", "", _VIALS, Needs.SELECTION,
+    ),
+    ActionSpec(
         "note_vials", "Note", "note_vial", "Vials", "Write a note on the vial selected",
         "Ctrl+E", "note", _VIALS, Needs.ONE,
     ),
@@ -187,6 +191,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+E", "", _PLACES, Needs.ONE,
     ),
     ActionSpec(
+        "place_mishap", "What happened here…", "place_mishap", "Places",
+        "Put on record what befell all vials in a place", "", "", _PLACES, Needs.ONE,
+    ),
+    ActionSpec(
         "move_place", "Move the place…", "move_place", "Places", "Put a box and all in it somewhere else",
         "Ctrl+Shift+O", "", _PLACES, Needs.ONE,
     ),
@@ -197,6 +205,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "reset_settings", "Write the defaults", "reset_settings", "Bank", "Write the defaults into the fields", "", "",
         _SETTINGS,
+    ),
+    ActionSpec(
+        "spore_keeps", "How spore keeps…", "open_keeping", "Bank", "The numbers behind every forecast",
+        "", "", _SETTINGS,
     ),
     ActionSpec(
         "cautions", "Cautions and help", "show_help", "Help", "Keys, and what to be careful about", "F1", "help",

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 from sporebank.core.counting import purity
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Basis, Cleaning
+from sporebank.core.records import Basis, Before, Cleaning
 from sporebank.formats.tables import load_cautions
 from sporebank.window.gather import Gather, whole
 from sporebank.window.state import WindowState
@@ -108,6 +108,15 @@ class PurityEdit(QWidget):
         return Basis.CHAMBER if self.way.value() == self.COUNT else Basis.EYE
 
 
+#: Why it is asked.
+BEFORE_HINT = "What spore went through before it came counts too; where it is not known, the forecast is less sure."
+
+
+def before_editor() -> Choice[Before]:
+    """Return a choice of where spore lay before it came."""
+    return Choice([(one.value.capitalize(), one) for one in Before])
+
+
 @dataclass(frozen=True)
 class Cleaned:
     """What the part says; the fields of `jobs.store.StoreForm` by name."""
@@ -120,6 +129,7 @@ class Cleaned:
     minutes: int | None
     purity: int | None
     purity_basis: Basis
+    before: Before
 
 
 class CleaningPart(Section):
@@ -132,7 +142,7 @@ class CleaningPart(Section):
         self.fronds, self.minutes = NumberEdit(), NumberEdit("min")
         self.cleaning: Choice[Cleaning] = Choice([(one.value.capitalize(), one) for one in Cleaning])
         self.aperture = WordChoice([str(aperture) for aperture in APERTURES])
-        self.purity = PurityEdit()
+        self.purity, self.before = PurityEdit(), before_editor()
         form = Form(columns=2)
         form.add("collected", "Collecte&d on", self.collected, "A year or a month will do.")
         form.add("fronds", "Fro&nds picked", self.fronds)
@@ -141,6 +151,7 @@ class CleaningPart(Section):
         form.add("cleaning", "How", self.cleaning)
         self._screen_field = form.add("screen_um", "Screen (&µm)", self.aperture, "Apertures of ISO 3310-1.")
         form.add("purity", "How clean", self.purity, span=2)
+        form.add("before", "Until stored it lay", self.before, BEFORE_HINT, span=2)
         dust = label(load_cautions().work("spore dust"), "warn", wrap=True)
         for number in (self.fronds, self.minutes):
             number.said.hide()
@@ -156,6 +167,7 @@ class CleaningPart(Section):
         self.cleaning.set_value(self._state.get("store/cleaning", Cleaning.TILTED))
         self.aperture.setCurrentText(self._state.get("store/screen", ""))
         self.purity.way.set_value(self._state.get("store/purity", "clean"))
+        self.before.set_value(Before.ROOM)
         self.purity.show_way()
         self._show_screen()
 
@@ -181,6 +193,7 @@ class CleaningPart(Section):
             minutes=gather.of("minutes", lambda: whole(self.minutes), None),
             purity=gather.of("purity", self.purity.value, None),
             purity_basis=self.purity.basis,
+            before=self.before.value(),
         )
 
     def remember(self) -> None:

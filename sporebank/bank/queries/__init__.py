@@ -1,6 +1,7 @@
 """Reading the bank: one function for each thing a screen or a document shows, returning records."""
 
 from sporebank.bank.queries.agenda import (
+    bands,
     crossing,
     cull_count,
     green_expiring,
@@ -67,6 +68,7 @@ from sporebank.bank.queries.vials import (
 __all__ = [
     "Family",
     "VialCase",
+    "bands",
     "batch",
     "batch_began",
     "batch_vials",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import one, rows
-from sporebank.core.records import Due, SporeClass
+from sporebank.bank.sql import numbers, one, rows
+from sporebank.core.records import Due, Share, SporeClass
 
 _ALIVE = """FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
     JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
@@ -34,6 +35,16 @@ def tests_due(bank: Bank, until: date) -> list[Due]:
     """Return the batches whose next test falls due by a day, the longest overdue first; spent ones are for the cull."""
     test = "figure.next_test <= ? AND figure.state <> 'spent'"
     return _by_batch(bank, "test", "figure.next_test", test, until.isoformat())
+
+
+def bands(bank: Bank, batch_ids: Sequence[int]) -> dict[int, Share]:
+    """Return the share alive of the most alive vial with spore of each of these batches, where it is modelled."""
+    found = rows(
+        bank,
+        f"""SELECT batch.id, low, MAX(middle), high {_ALIVE} AND middle IS NOT NULL AND batch.id IN {numbers(batch_ids)}
+            GROUP BY batch.id""",
+    )
+    return {batch_id: Share(low, middle, high) for batch_id, low, middle, high in found}
 
 
 def crossing(bank: Bank, since: date, until: date) -> list[Due]:

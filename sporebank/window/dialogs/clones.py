@@ -18,7 +18,7 @@ from sporebank.window.context import Context
 from sporebank.window.dialogs.cards import CLASS_WORDS
 from sporebank.window.dialogs.form_dialog import FormDialog
 from sporebank.window.gather import whole
-from sporebank.window.store_cleaning import APERTURES, PurityEdit
+from sporebank.window.store_cleaning import APERTURES, BEFORE_HINT, PurityEdit, before_editor
 from sporebank.window.widgets.choice import Choice, WordChoice
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import NumberEdit, PartDateEdit, parse_number
@@ -83,7 +83,7 @@ class ChangeBatchDialog(FormDialog):
         self.aperture = WordChoice([str(aperture) for aperture in APERTURES])
         self.purity = PurityEdit()
         self.keeps: Choice[SporeClass] = Choice([(CLASS_WORDS[one].capitalize(), one) for one in SporeClass])
-        self.note = note_editor()
+        self.before, self.note = before_editor(), note_editor()
         add = self.form.add
         add("collected", "Collecte&d on", self.collected, "A year or a month will do.")
         add("spore_class", "How its spore &keeps", self.keeps, "Its forecasts go by these two.")
@@ -93,6 +93,7 @@ class ChangeBatchDialog(FormDialog):
         add("cleaning", "&How", self.cleaning)
         self._screen = add("screen_um", "Screen (&µm)", self.aperture, "Apertures of ISO 3310-1.", span=2)
         add("purity", "Ho&w clean", self.purity, span=2)
+        add("before", "&Until stored it lay", self.before, BEFORE_HINT, span=2)
         add("note", "&Note", self.note, span=2)
         for number in (self.fronds, self.minutes):
             number.said.hide()
@@ -120,6 +121,7 @@ class ChangeBatchDialog(FormDialog):
         self.aperture.setCurrentText("" if batch.screen_um is None else str(batch.screen_um))
         self.purity.set_value(batch.purity)
         self.keeps.set_value(batch.spore_class)
+        self.before.set_value(batch.before)
         self.note.setPlainText(batch.note)
         self._show_screen()
         self.go.setEnabled(True)
@@ -143,6 +145,7 @@ class ChangeBatchDialog(FormDialog):
             minutes=_whole(self.minutes, "minutes"),
             purity=purity,
             purity_basis=self.purity.basis if judged_anew else self._batch.purity_basis,
+            before=self.before.value(),
             note=self.note.toPlainText().strip(),
         )
         said = f"Batch {codes.grouped(self._batch.code)} is changed."

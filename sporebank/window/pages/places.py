@@ -34,6 +34,7 @@ DEEDS = (
     ("show_vials", "&List its vials"),
     ("rename_place", "Rena&me…"),
     ("set_conditions", "C&onditions…"),
+    ("place_mishap", "What happe&ned…"),
     ("move_place", "Move the &place…"),
 )
 
@@ -261,6 +262,10 @@ class PlacesPage(Page):
     def set_conditions(self) -> None:
         """Set temperature and humidity from a day on."""
         self.context.dialog("set_conditions", place_id=self._shown)
+
+    def place_mishap(self) -> None:
+        """Put on record what befell everything in the place shown."""
+        self.context.dialog("mishap", place_id=self._shown)
 
     def move_place(self) -> None:
         """Put the place and all in it somewhere else."""

@@ -27,7 +27,7 @@ class SettingsPage(Page):
 
     kinds: ClassVar[frozenset[str]] = frozenset({"setting"})
     primary = "keep_settings"
-    buttons = ("reset_settings",)
+    buttons = ("spore_keeps", "reset_settings")
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
@@ -91,6 +91,10 @@ class SettingsPage(Page):
         self.context.do(
             lambda bank: change_settings(bank, wanted), lambda _: self.context.done("Settings kept."), self._failed
         )
+
+    def open_keeping(self) -> None:
+        """Open the numbers behind every forecast."""
+        self.context.dialog("keeping")
 
     def reset_settings(self) -> None:
         """Write the defaults into the fields; nothing is kept yet."""

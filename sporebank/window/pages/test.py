@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, ClassVar
@@ -13,7 +14,9 @@ from PySide6.QtWidgets import QLineEdit, QSizePolicy, QWidget
 from sporebank.bank import queries
 from sporebank.core import codes, names
 from sporebank.core.dates import day_label
-from sporebank.core.records import Batch, TaxonName
+from sporebank.core.records import Batch, Share, TaxonName
+from sporebank.core.worth import width_after
+from sporebank.jobs import keeping
 from sporebank.window.actions import Needs
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
@@ -35,7 +38,10 @@ DUE, ALL = "due", "all"
 
 @dataclass(frozen=True)
 class TestRow:
-    """A batch that may be tested; `due` is the day by which a test is due, where one is."""
+    """A batch that may be tested; `due` is the day by which a test is due, where one is.
+
+    `share` is how alive its most alive vial is, `after` how wide that band is expected to be after a test.
+    """
 
     __test__ = False  # pytest must not take it for a test of ours
 
@@ -45,6 +51,22 @@ class TestRow:
     clone: str
     collected: str
     due: date | None
+    share: Share | None = None
+    after: float = 0.0
+
+    @property
+    def tells(self) -> float:
+        """How much narrower the band would be, from 0 to 1; where nothing is modelled, only a test tells anything."""
+        return 1.0 if self.share is None else self.share.high - self.share.low - self.after
+
+
+COUNT = 100  # the spores of a usual test
+
+
+def _told(row: TestRow) -> str:
+    if row.share is None:
+        return "all there is"
+    return f"{row.share.low * 100:.0f} to {row.share.high * 100:.0f} %, then ± {row.after * 50:.0f}"
 
 
 COLUMNS: tuple[Column[TestRow], ...] = (
@@ -52,6 +74,14 @@ COLUMNS: tuple[Column[TestRow], ...] = (
     Column("clone", "Clone", lambda row: row.clone, 58),
     Column(
         "due", "Test due", lambda row: day_label(row.due) if row.due else "", 100, order=lambda row: row.due or date.max
+    ),
+    Column(
+        "tells",
+        "Would tell",
+        _told,
+        132,
+        order=lambda row: -row.tells,
+        tip=lambda _: f"How alive it may be now, and how close a test of {COUNT} spores would come.",
     ),
     Column("collected", "Collected", lambda row: row.collected, 100),
     Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
@@ -83,7 +113,7 @@ class TestPage(Page):
         self.table.setSelectionMode(DataTable.SelectionMode.SingleSelection)
         self.table.setAccessibleName("Batches to test")
         self.table.setMinimumHeight(180)
-        self.table.enable_sorting("due")
+        self.table.enable_sorting("tells")
         self.counts = label(role="mute", wrap=True)
         self.plan = PlanPart(context)
         self.form = TestPart(context, self.plan)
@@ -112,7 +142,7 @@ class TestPage(Page):
         def read(bank: Bank) -> tuple[list[TestRow], bool]:
             found = due_rows(bank, today) if which == DUE else all_rows(bank, text, today)
             if wanted and all(row.batch_id != wanted for row in found):
-                found.insert(0, _row(queries.batch(bank, wanted), None))
+                found = [*_rows(bank, [queries.batch(bank, wanted)], {}), *found]
             return found, bool(found or queries.batches(bank, limit=1))
 
         if self._reading is not None:
@@ -189,16 +219,25 @@ class TestPage(Page):
 
 
 def due_rows(bank: Bank, today: date) -> list[TestRow]:
-    """Return the batches whose test is due, the longest overdue first."""
+    """Return the batches whose test is due."""
     days = {due.batch_id: due.day for due in queries.tests_due(bank, today) if due.batch_id is not None}
-    return [_row(batch, days[batch.id]) for batch in queries.batches_by_id(bank, list(days))]
+    return _rows(bank, queries.batches_by_id(bank, list(days)), days)
 
 
 def all_rows(bank: Bank, text: str, today: date) -> list[TestRow]:
     """Return the batches that a text finds, each with the day on which its test was due."""
-    due = {one.batch_id: one.day for one in queries.tests_due(bank, today)}
-    return [_row(batch, due.get(batch.id)) for batch in queries.batches(bank, text)]
+    due = {one.batch_id: one.day for one in queries.tests_due(bank, today) if one.batch_id is not None}
+    return _rows(bank, queries.batches(bank, text), due)
 
 
-def _row(batch: Batch, due: date | None) -> TestRow:
-    return TestRow(batch.id, batch.code, batch.clone.taxon.name, batch.clone.code, batch.collected.label(), due)
+def _rows(bank: Bank, batches: Sequence[Batch], due: Mapping[int, date]) -> list[TestRow]:
+    """Return batches as the table shows them, with what a test of each would tell."""
+    bands, correlation = queries.bands(bank, [batch.id for batch in batches]), keeping.table(bank).correlation
+    found = []
+    for batch in batches:
+        share = bands.get(batch.id)
+        after = 0.0 if share is None else width_after(share, COUNT, correlation)
+        name, clone = batch.clone.taxon.name, batch.clone.code
+        day = due.get(batch.id)
+        found.append(TestRow(batch.id, batch.code, name, clone, batch.collected.label(), day, share, after))
+    return found

@@ -273,6 +273,10 @@ class VialsPage(Page):
         """Print labels for the vials chosen."""
         self.with_chosen(lambda ids: printing.vial_labels(self.context, tuple(ids)))
 
+    def record_mishap(self) -> None:
+        """Put on record what befell the vials chosen."""
+        self.with_chosen(lambda ids: self.context.dialog("mishap", vial_ids=ids))
+
     def note_vial(self) -> None:
         """Write a note on the vial chosen."""
         self.with_chosen(lambda ids: self.context.dialog("note_vial", vial_id=ids[0]))

@@ -44,6 +44,11 @@ class Field(QWidget):
         """The sentence shown, or ""."""
         return self._below.text() if self._below.property("role") == "error" else ""
 
+    def set_title(self, title: str) -> None:
+        """Say anew what the editor is for."""
+        self._title.setText(title)
+        self.editor.setAccessibleName(title.replace("&", ""))
+
     def set_error(self, sentence: str) -> None:
         """Show why the value is refused."""
         self._show("error", f"⚠ {sentence}", wrong=True)
