@@ -67,6 +67,20 @@ def test_what_is_due_is_counted_and_listed(bench: Bench) -> None:
     assert not bench.window.commands.by_id["record_test"].isEnabled()
 
 
+def test_what_tells_most_comes_first(bench: Bench) -> None:
+    """A test of spore of which nothing is known tells more than one of spore tested not long ago."""
+    press(bench.qtbot, bench.window, "Batches: All batches")
+    bench.settle()
+    rows = bench.page.model.rows
+    assert {row.clone for row in rows} == {"O-1", "D-1"}
+    assert [row.tells for row in rows] == sorted((row.tells for row in rows), reverse=True)
+    for row in rows:
+        assert 0 <= row.after <= row.share.high - row.share.low
+    tells = [column.key for column in bench.page.model.columns].index("tells")
+    shown = bench.page.model.index(0, tells).data()
+    assert f"then ± {rows[0].after * 50:.0f}" in shown
+
+
 def test_any_batch_is_found_by_a_search(bench: Bench) -> None:
     bench.write("Find a batch", "affin")
     bench.qtbot.waitUntil(lambda: not bench.page._pause.isActive())

@@ -41,7 +41,7 @@ class MishapDialog(FormDialog):
         self.day, self.note = DayEdit(), QLineEdit()
         self.day.set_value(context.today())
         self.form.add("kind", "&What happened", self.kind, WHY)
-        self.form.add("on", "O&n", self.day)
+        self.form.add("on", "&On", self.day)
         self.form.add("note", "&Note", self.note, "Such as: power cut, about ten hours.")
         self.go.setEnabled(False)
         context.read(lambda bank: _about(bank, self._ids, place_id), lambda found: self._show(*found))
