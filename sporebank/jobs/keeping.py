@@ -12,9 +12,9 @@ from sporebank.core.viability import TestRule
 from sporebank.formats.tables import load_storage
 
 _GENERAL = {
-    storage.INITIAL: "Fresh spore, probit alive",
-    storage.REPLICATES: "Likeness of spores in one dish",
-    storage.KIN: "Share of the spread between taxa",
+    storage.INITIAL: "Fresh spore",
+    storage.REPLICATES: "Likeness in one dish",
+    storage.KIN: "Spread between taxa",
 }
 _CLASS = {
     SporeClass.GREEN: "Green",

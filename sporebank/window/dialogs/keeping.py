@@ -35,6 +35,9 @@ ABOUT = (
 )
 
 
+SPREAD_HINT = "A standard deviation: of the log10 of the days, and for fresh spore of its probit."
+
+
 @dataclass(frozen=True)
 class Shown:
     """How a number is read and written: its name in the form, in words, and from and to what the editor holds."""
@@ -48,8 +51,8 @@ class Shown:
 _SHOWN = {
     storage.INITIAL: Shown(
         "Alive when fresh (%)",
-        lambda value: f"{NormalDist().cdf(value) * 100:.1f} % alive",
-        lambda value: round(NormalDist().cdf(value) * 100, 3),
+        lambda value: f"{NormalDist().cdf(value) * 100:.3g} % alive",
+        lambda value: round(NormalDist().cdf(value) * 100, 2),
         lambda percent: _probit(percent),
     ),
     storage.REPLICATES: Shown("Likeness (0 to 0.5)", lambda value: f"{value:g}"),
@@ -87,16 +90,16 @@ class Row:
 
 
 def _basis(row: Row) -> str:
-    return "yours" if row.own else "our own choice" if row.number.ours else "from the literature"
+    return "yours" if row.own else "our choice" if row.number.ours else "literature"
 
 
 COLUMNS: tuple[Column[Row], ...] = (
-    Column("what", "What", lambda row: keeping.title(row.number.what), 190),
-    Column("value", "Number", lambda row: _shown(row.number.what).words(row.number.value), 110, right=True),
+    Column("what", "What", lambda row: keeping.title(row.number.what), 162),
+    Column("value", "Number", lambda row: _shown(row.number.what).words(row.number.value), 88, right=True),
     Column(
-        "spread", "Spread", lambda row: "" if row.number.spread is None else f"{row.number.spread:g}", 60, right=True
+        "spread", "Spread", lambda row: "" if row.number.spread is None else f"{row.number.spread:g}", 58, right=True
     ),
-    Column("basis", "Basis", _basis, 120),
+    Column("basis", "Basis", _basis, 80),
 )
 
 
@@ -115,11 +118,11 @@ class KeepingDialog(QDialog):
         self.table.setSelectionMode(DataTable.SelectionMode.SingleSelection)
         self.title, self.evidence = label("", "title", wrap=True), label("", "mute", wrap=True)
         self.value, self.spread = NumberEdit(), NumberEdit()
+        for number in (self.value, self.spread):
+            number.said.hide()
         self.form = Form()
         self._value_field = self.form.add("value", "&Number", self.value)
-        self._spread_field = self.form.add(
-            "spread", "&Spread", self.spread, "Standard deviation of the log10 of the days."
-        )
+        self._spread_field = self.form.add("spread", "&Spread", self.spread, SPREAD_HINT)
         self.keep = QPushButton("&Keep")
         self.keep.setProperty("primary", True)
         self.reset = QPushButton("&Reset this")
