@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import open_bank
+from sporebank.core.layout import Kind
 from sporebank.core.records import RequestState, State, VialFilter
 from sporebank.jobs import figures, papers
 from sporebank.window import fonts
@@ -117,7 +118,7 @@ def _photograph_labels(context: Context, window: MainWindow, target: Path) -> No
         context,
         window,
         title="Vial labels",
-        use="vial",
+        kind=Kind.VIAL,
         gather=lambda bank: papers.vial_labels(bank, ids),
         file_name="vial-labels.pdf",
     )

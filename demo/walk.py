@@ -18,12 +18,13 @@ from demo.story import build
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import open_bank
-from sporebank.core.records import Advice
 from sporebank.core.dates import PartDate
+from sporebank.core.layout import Kind
 from sporebank.core.papers import Label
-from sporebank.core.records import Basis, Cleaning, Permission, RequestState, Source, VialFilter
+from sporebank.core.records import Advice, Basis, Cleaning, Permission, RequestState, Source, VialFilter
 from sporebank.documents import cull, manifest, packing
-from sporebank.documents.labels import layout_labels, render
+from sporebank.documents.labels import LabelPrint, preflight, render
+from sporebank.formats.label_layouts import layout_for
 from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.formats.manifest_csv import write_manifest
 from sporebank.jobs import culling, figures, papers, sharing, sowing, store
@@ -56,11 +57,12 @@ def _keep(out: Path, name: str, data: bytes) -> None:
     (out / name).write_bytes(data)
 
 
-def _labels(bank: Bank, labels: Sequence[Label], sheet: str) -> bytes:
-    layout = layout_labels(labels, sheet_by_id(sheet))
-    for problem in layout.problems:
-        print(f"  {problem.code}: {problem.sentence}")
-    return render(layout, f"Labels of {bank.name}")
+def _labels(bank: Bank, kind: Kind, labels: Sequence[Label], sheet_id: str) -> bytes:
+    sheet = sheet_by_id(sheet_id)
+    job = LabelPrint(labels, layout_for(kind, sheet), sheet)
+    for problem in preflight(job):
+        print(f"  {problem.called}: {problem.sentence}")
+    return render(job, f"Labels of {bank.name}")
 
 
 def _store_and_label(bank: Bank, out: Path) -> None:
@@ -91,7 +93,7 @@ def _store_and_label(bank: Bank, out: Path) -> None:
     )
     neighbours = queries.vial_ids(bank, VialFilter(place_id=spots[0][0]), "place", descending=False)
     ids = list(dict.fromkeys([*done.vial_ids, *neighbours]))
-    _keep(out, "vial-labels.pdf", _labels(bank, papers.vial_labels(bank, ids), bank.settings.vial_sheet))
+    _keep(out, "vial-labels.pdf", _labels(bank, Kind.VIAL, papers.vial_labels(bank, ids), bank.settings.vial_sheet))
     print(f"Stored {done.batch} in {len(done.vial_ids)} vials; {len(ids)} vial labels.")
 
 
@@ -100,7 +102,8 @@ def _sow(bank: Bank, out: Path) -> None:
     fresh = queries.vial_ids(bank, VialFilter(text="Plumosum Bevis"), "code", descending=False)[0]
     micrograms = sowing.dose(bank, fresh, 8) or 0
     sowing_id = sowing.sow(bank, sowing.SowForm(fresh, "Propagation house", scene.TODAY, 8, micrograms))
-    _keep(out, "pot-labels.pdf", _labels(bank, papers.pot_labels(bank, sowing_id), bank.settings.pot_sheet))
+    labels = papers.pot_labels(bank, sowing_id)
+    _keep(out, "pot-labels.pdf", _labels(bank, Kind.POT_ALONG, labels, bank.settings.pot_sheet))
     print("Sown in 8 pots.")
 
 
@@ -111,7 +114,7 @@ def _give(bank: Bank, out: Path) -> None:
     sharing.keep_fill(bank, best, proposals[best])
     packets = papers.packet_labels(bank, best)
     _keep(out, "packing-list.pdf", packing.render(papers.packing_list(bank, best, scene.TODAY)))
-    _keep(out, "packet-labels.pdf", _labels(bank, packets, bank.settings.packet_sheet))
+    _keep(out, "packet-labels.pdf", _labels(bank, Kind.PACKET, packets, bank.settings.packet_sheet))
     record = papers.manifest(bank, best, scene.TODAY)
     _keep(out, "manifest.pdf", manifest.render(record))
     _keep(out, "manifest.csv", write_manifest(record))

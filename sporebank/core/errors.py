@@ -1,4 +1,4 @@
-"""The one kind of failure that a grower is meant to read."""
+"""The one kind of failure that a grower is meant to read, and how a long job is left."""
 
 from __future__ import annotations
 
@@ -12,3 +12,7 @@ class Refusal(Exception):  # noqa: N818 - it is no error of the program: it says
     def __init__(self, sentence: str, *, field: str | None = None) -> None:
         super().__init__(sentence)
         self.field = field
+
+
+class Stopped(Exception):  # noqa: N818 - a wish of the keeper, not an error
+    """Raised inside a long job to leave it, undoing what it began."""

@@ -18,7 +18,7 @@ from sporebank.core.records import Permission, Share, Source, State, TaxonName
 
 @dataclass(frozen=True)
 class VialLabel:
-    """The label of a vial, or of a whole batch; `place` is printed where there is room for it."""
+    """The label of a vial, its cap or its bag, or of a whole batch; `place` is the path to where it lies."""
 
     code: str
     name: TaxonName
@@ -26,6 +26,8 @@ class VialLabel:
     collected: PartDate
     amount: str
     place: str = ""
+    origin: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,7 @@ class PotLabel:
     clone: str
     sown: date
     batch: str
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -55,9 +58,44 @@ class PacketLabel:
     parcel: str
     line: int
     cautions: tuple[str, ...] = ()
+    origin: str = ""
+    note: str = ""
 
 
-Label = VialLabel | PotLabel | PacketLabel
+@dataclass(frozen=True)
+class PlaceLabel:
+    """The label of a box, a shelf, a fridge or a room; `path` is where it stands, without itself."""
+
+    code: str
+    title: str
+    path: str = ""
+    conditions: str = ""
+    content: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class AddressLabel:
+    """Where a letter or a parcel goes, line by line as it is written, and who sends it."""
+
+    address: tuple[str, ...]
+    sender: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class ParcelLabel:
+    """The label of a parcel with its code, its address and what is in it."""
+
+    code: str
+    address: tuple[str, ...]
+    sender: str = ""
+    sent: date | None = None
+    content: str = ""
+    note: str = ""
+
+
+Label = VialLabel | PotLabel | PacketLabel | PlaceLabel | AddressLabel | ParcelLabel
 
 
 @dataclass(frozen=True)

@@ -1,26 +1,25 @@
-"""Label sheets in millimetres, their cells, and fitting text into them."""
+"""Label sheets and rolls in millimetres, their cells, and how a printer departs from the true.
+
+`Sheet(...)` and `roll(...)` refuse numbers that contradict each other; `cell(sheet, index)` is one label of a page,
+`next_free(sheet, first, labels)` where the next print begins. `PrinterFit` moves and stretches cells so that they come
+out in their place, and says which module a symbol may have: whole dots of the printer, never under `SMALLEST_MODULE`.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import lru_cache
-from itertools import combinations, pairwise, product
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Run
 
-MM_PER_POINT = 25.4 / 72
-LEADING = 1.08  # baseline to baseline at the tightest, in sizes of the type
-SEPARATOR = "·"  # parts two things on one line
+SMALLEST_MODULE = 0.25  # mm; two dots at 203 dpi, three at 300, six at 600 (our own choice)
+DPIS = (203, 300, 600)
+RULER = 100.0  # mm; the length of the rulers on the test page
 _SLACK = 0.02  # mm; published grids are rounded to hundredths
-
-Line = tuple[Run, ...]
-
-
-Measure = Callable[[Line, bool], float]
-"""The width in mm of a line for each point of its size, in the normal or (True) the condensed face."""
+_FARTHEST = 25.0  # mm a print may be moved
+_STRETCH = 0.1  # by which share a length may be off
+_MM_PER_INCH = 25.4
 
 
 @dataclass(frozen=True)
@@ -42,17 +41,12 @@ class Rect:
         """The lower edge."""
         return self.top + self.height
 
-    def inset(self, across: float, down: float) -> Rect:
-        """Return the rectangle with a margin taken off on each side."""
-        return Rect(self.left + across, self.top + down, self.width - 2 * across, self.height - 2 * down)
-
 
 @dataclass(frozen=True)
 class Sheet:
     """A sheet or roll of labels, in mm; `left`, `top` are the margins, `pitch_*` run from label to label.
 
-    A roll has one label a page. `stem` is the part at the right end of a tag that goes into the
-    growing mix and stays blank.
+    A roll, endless or cut, has one label a page.
 
     Raises:
         Refusal: the numbers contradict each other; the sentence names the one that is wrong.
@@ -72,20 +66,20 @@ class Sheet:
     pitch_y: float = 0.0
     round: bool = False
     roll: bool = False
-    stem: float = 0.0
-    uses: tuple[str, ...] = field(default=())
 
     def __post_init__(self) -> None:
         """Refuse a grid that cannot be printed."""
         for name, value in self._lengths():
             if not math.isfinite(value) or value <= 0:
                 raise Refusal(f"{self._called()}: {name} must be more than 0, not {value:g}.")
-        if min(self.left, self.top, self.stem) < 0:
-            raise Refusal(f"{self._called()}: a margin cannot be less than 0.")
-        if self.stem >= self.label_width:
-            raise Refusal(f"{self._called()}: stem {self.stem:g} mm leaves nothing of the label.")
+        for name, value in (("left", self.left), ("top", self.top)):
+            if not value >= 0:
+                raise Refusal(f"{self._called()}: {name} cannot be less than 0 mm; it is {value:g} mm.")
         if self.round and self.label_width != self.label_height:
-            raise Refusal(f"{self._called()}: a round label needs the same width and height.")
+            raise Refusal(
+                f"{self._called()}: a round label needs the same width and height, "
+                f"not {self.label_width:g} and {self.label_height:g} mm."
+            )
         if self.roll and (self.columns, self.rows) != (1, 1):
             raise Refusal(f"{self._called()}: a roll has one label a page, so 1 column and 1 row.")
         self._check_line("columns", self.columns, self.pitch_x, self.label_width, self.left, self.paper_width)
@@ -142,115 +136,72 @@ def pages_needed(sheet: Sheet, labels: int, first: int = 0) -> int:
     return 0 if labels == 0 else math.ceil((first + labels) / sheet.cells)
 
 
-def usable(sheet: Sheet, rect: Rect) -> Rect:
-    """Return the part of a cell that may carry print: in a round label the square within it."""
-    if sheet.round:
-        margin = sheet.label_width * (1 - math.sqrt(0.5)) / 2
-        return rect.inset(margin, margin)
-    return Rect(rect.left, rect.top, rect.width - sheet.stem, rect.height)
+def next_free(sheet: Sheet, first: int, labels: int) -> int:
+    """Return the first free cell of the last page once so many labels were printed from the cell `first` on."""
+    return (first + labels) % sheet.cells
+
+
+def roll(sheet_id: str, title: str, width: float, height: float, round: bool = False) -> Sheet:  # noqa: A002 - as the field
+    """Return a roll: every page is one label."""
+    return Sheet(sheet_id, title, width, height, 1, 1, width, height, round=round, roll=True)
 
 
 @dataclass(frozen=True)
-class Fitted:
-    """Text that fits: its lines, size in points, face, and which candidate it is (0 is the full one)."""
+class PrinterFit:
+    """How one printer is brought to print true, and how fine it is.
 
-    lines: tuple[Line, ...]
-    size: float
-    condensed: bool
-    candidate: int
+    Every cell is stretched by `scale_x`, `scale_y` from the paper's top left and then moved `across` and `down` (mm, to
+    the right and downwards). What stands on a label keeps its size, so that a symbol's modules stay whole dots. 300 dpi
+    is the default, since whole dots of such a printer are whole dots at 600 and 1200 dpi as well.
 
-    @property
-    def height(self) -> float:
-        """The height in mm that the lines take."""
-        return block_height(len(self.lines), self.size)
-
-
-def block_height(lines: int, size: float) -> float:
-    """Return the height in mm of so many lines at a size in points."""
-    return lines * size * LEADING * MM_PER_POINT
-
-
-def fit(
-    candidates: Sequence[Line],
-    width: float,
-    height: float,
-    sizes: Sequence[float],
-    measure: Measure,
-    lines: int = 1,
-    faces: Sequence[bool] = (False, True),
-) -> Fitted | None:
-    """Return the best way to set text in a box of `width` by `height` mm, or None when none fits.
-
-    Candidates run from the full text to the shortest. A text is first shrunk through `sizes` (largest
-    first), then set condensed through the same sizes (where `faces` has True); only then comes the next
-    candidate. Lines are as few as fit and as even as can be.
+    Raises:
+        Refusal: a number is out of reason; the sentence names it.
     """
-    for (number, candidate), condensed in product(enumerate(candidates), faces):
-        broken = evenly_broken(candidate, lines, condensed, measure)
-        for size in sizes:
-            room = math.floor(height / block_height(1, size) + 1e-9)
-            for set_lines, widest in broken[:room]:
-                if widest * size <= width:
-                    return Fitted(set_lines, size, condensed, number)
-    return None
 
+    across: float = 0.0
+    down: float = 0.0
+    scale_x: float = 1.0
+    scale_y: float = 1.0
+    dpi: int = 300
 
-@lru_cache(maxsize=4096)
-def evenly_broken(
-    text: Line, most: int, condensed: bool, measure: Measure
-) -> tuple[tuple[tuple[Line, ...], float], ...]:
-    """Return the most even break into 1, 2 ... lines, each with its greatest width per point of size."""
-    words = _words(text)
-    found = []
-    for count in range(1, min(most, len(words)) + 1):
-        ways = ((lines, max(measure(line, condensed) for line in lines)) for lines in _breaks(words, count))
-        found.append(min(ways, key=lambda way: way[1]))
-    return tuple(found)
+    def __post_init__(self) -> None:
+        """Refuse what no printer needs."""
+        for name, value in (("across", self.across), ("down", self.down)):
+            if not abs(value) <= _FARTHEST:
+                raise Refusal(f"A print can be moved by up to {_FARTHEST:g} mm, not by {value:g} mm.", field=name)
+        for name, value in (("scale_x", self.scale_x), ("scale_y", self.scale_y)):
+            if not abs(value - 1) <= _STRETCH:
+                raise Refusal(
+                    f"A scale of {value:g} is out of reason: it lies between {1 - _STRETCH:g} and {1 + _STRETCH:g}. "
+                    f"Print the test page again at 100 %, without “fit to page”.",
+                    field=name,
+                )
+        if self.dpi not in DPIS:
+            raise Refusal(f"{self.dpi} dpi is not known; choose 203, 300 or 600.", field="dpi")
 
+    def placed(self, rect: Rect) -> Rect:
+        """Return where a rectangle must be drawn to come out in its place."""
+        return Rect(
+            rect.left * self.scale_x + self.across,
+            rect.top * self.scale_y + self.down,
+            rect.width * self.scale_x,
+            rect.height * self.scale_y,
+        )
 
-def _breaks(words: Sequence[Line], count: int) -> Iterator[tuple[Line, ...]]:
-    """Yield every way to set the words in `count` lines."""
-    for cuts in combinations(range(1, len(words)), count - 1):
-        edges = (0, *cuts, len(words))
-        yield tuple(_join(_unhung(words[start:end])) for start, end in pairwise(edges))
+    def measured(self, ruler_x: float, ruler_y: float) -> PrinterFit:
+        """Return the fit put right by what the rulers of a test page, printed with this one, measure in mm.
 
+        Raises:
+            Refusal: a length is out of reason.
+        """
+        for name, value in (("scale_x", ruler_x), ("scale_y", ruler_y)):
+            if not value > 0:
+                raise Refusal(f"A ruler cannot measure {value:g} mm.", field=name)
+        scale_x, scale_y = self.scale_x * RULER / ruler_x, self.scale_y * RULER / ruler_y
+        return PrinterFit(self.across, self.down, scale_x, scale_y, self.dpi)
 
-def _unhung(words: Sequence[Line]) -> Sequence[Line]:
-    """Drop a dot that parts two things when the line breaks beside it."""
-    inner = words[1:] if len(words) > 1 and words[0][0].text == SEPARATOR else words
-    return inner[:-1] if len(inner) > 1 and inner[-1][0].text == SEPARATOR else inner
-
-
-def _words(text: Line) -> list[Line]:
-    """Split runs at the spaces where a line may break.
-
-    A word may hold runs of both kinds, such as ×*intermedia*; `subsp.`, `A.` or `ex` stays with what follows.
-    """
-    words: list[list[Run]] = [[]]
-    for run in text:
-        for number, piece in enumerate(run.text.split(" ")):
-            if number and words[-1] and _binds(words[-1][-1].text):
-                words[-1].append(Run(" ", words[-1][-1].italic))
-            elif number:
-                words.append([])
-            if piece:
-                words[-1].append(Run(piece, run.italic))
-    return [tuple(word) for word in words if word]
-
-
-def _binds(word: str) -> bool:
-    return word.endswith(".") or word in {"ex", "×"}
-
-
-def _join(words: Sequence[Line]) -> Line:
-    runs: list[Run] = []
-    for number, word in enumerate(words):
-        for position, run in enumerate(word):
-            gap = " " if number and not position else ""
-            if runs and runs[-1].italic == run.italic:
-                runs[-1] = Run(runs[-1].text + gap + run.text, run.italic)
-            else:
-                if gap:  # the space belongs to the word before it, so that an upright word starts flush
-                    runs[-1] = Run(runs[-1].text + gap, runs[-1].italic)
-                runs.append(run)
-    return tuple(runs)
+    def module(self, room: float) -> float | None:
+        """Return the largest module in mm that is whole dots and within `room`; None under the smallest that reads."""
+        dot = _MM_PER_INCH / self.dpi
+        module = math.floor(room / dot + 1e-6) * dot
+        return module if module >= SMALLEST_MODULE else None

@@ -10,7 +10,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 from sporebank.core.errors import Refusal
-from sporebank.core.sheets import MM_PER_POINT, Line
+from sporebank.core.fit import MM_PER_POINT, Line
 from sporebank.paths import resources
 
 REGULAR = "NotoSans-Regular"
@@ -19,7 +19,15 @@ STRONG = "NotoSans-SemiBold"
 STRONG_ITALIC = "NotoSans-SemiBoldItalic"
 CONDENSED = "NotoSans-Condensed"
 CONDENSED_ITALIC = "NotoSans-CondensedItalic"
-FACES = (REGULAR, ITALIC, STRONG, STRONG_ITALIC, CONDENSED, CONDENSED_ITALIC)
+CONDENSED_STRONG = "NotoSans-CondensedSemiBold"
+CONDENSED_STRONG_ITALIC = "NotoSans-CondensedSemiBoldItalic"
+_FACES = {  # by condensed and strong: upright, italic
+    (False, False): (REGULAR, ITALIC),
+    (False, True): (STRONG, STRONG_ITALIC),
+    (True, False): (CONDENSED, CONDENSED_ITALIC),
+    (True, True): (CONDENSED_STRONG, CONDENSED_STRONG_ITALIC),
+}
+FACES = tuple(name for pair in _FACES.values() for name in pair)
 
 
 def font_file(face: str) -> Path:
@@ -39,12 +47,8 @@ def register() -> dict[str, TTFont]:
 
 
 def face(*, italic: bool = False, condensed: bool = False, strong: bool = False) -> str:
-    """Return the face of a run; there is no strong condensed one, so condensed comes first."""
-    if condensed:
-        return CONDENSED_ITALIC if italic else CONDENSED
-    if strong:
-        return STRONG_ITALIC if italic else STRONG
-    return ITALIC if italic else REGULAR
+    """Return the face of a run."""
+    return _FACES[condensed, strong][italic]
 
 
 def text_width(text: str, in_face: str, size: float) -> float:
@@ -58,7 +62,7 @@ def measure(line: Line, condensed: bool) -> float:
 
 
 def measure_strong(line: Line, condensed: bool) -> float:
-    """Return the same for a line that is strong where the face allows."""
+    """Return the same for a strong line."""
     return sum(text_width(run.text, face(italic=run.italic, condensed=condensed, strong=True), 1) for run in line)
 
 
@@ -74,10 +78,16 @@ def clean(text: str) -> str:
     return " ".join(composed(text).split())
 
 
+@cache
+def _covered() -> frozenset[str]:
+    """Return the characters that every face has a glyph for."""
+    return frozenset(map(chr, frozenset.intersection(*(frozenset(font.face.charToGlyph) for font in register().values()))))
+
+
 def missing(text: str) -> tuple[str, ...]:
     """Return the characters of a cleaned text that some face has no glyph for, each once."""
-    tables = [font.face.charToGlyph for font in register().values()]
-    return tuple(dict.fromkeys(sign for sign in text if any(ord(sign) not in table for table in tables)))
+    covered = _covered()
+    return tuple(dict.fromkeys(sign for sign in text if sign not in covered))
 
 
 def missing_sentence(text: str) -> str:

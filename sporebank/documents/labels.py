@@ -1,104 +1,131 @@
-"""Labels on sheets and rolls: planned first, with every problem told, then previewed and printed."""
+"""Labels printed on sheets and rolls.
+
+`LabelPrint(labels, layout, sheet, printer, first_cell, copies)` says what is printed on what and refuses what cannot
+be. `preflight(job)` names every label whose symbol would not read or whose text does not fit; show it before printing.
+`render(job)` returns the PDF. Both take `report(done, total)` and `cancelled()`, and leave with `Stopped` when
+cancelled: nothing has been written by then.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 
-from sporebank.core.errors import Refusal
+from sporebank.core.errors import Refusal, Stopped
+from sporebank.core.layout import Layout, require_fit
 from sporebank.core.papers import Label
-from sporebank.core.sheets import Rect, Sheet, cell, pages_needed, usable
-from sporebank.documents.drawing import Mark, Page, to_pdf
-from sporebank.documents.qr import Symbol
-from sporebank.documents.setting import Piece, set_label
+from sporebank.core.sheets import PrinterFit, Sheet, cell, pages_needed
+from sporebank.documents.drawing import Drawing, Mark
+from sporebank.documents.setting import Trouble, set_label
+from sporebank.documents.wording import called
+
+MOST_COPIES = 100
+_OFTEN = 50  # labels between two reports
+
+Report = Callable[[int, int], object]
+Cancelled = Callable[[], bool]
 
 
 @dataclass(frozen=True)
-class Problem:
-    """Something that will not be printed as asked: `label` counts the labels given, from 0."""
-
-    label: int
-    code: str
-    sentence: str
-
-
-@dataclass(frozen=True)
-class Cell:
-    """One label where it will be printed; marks and rectangle in mm on its page (from 0)."""
-
-    page: int
-    rect: Rect
-    label: int
-    code: str
-    symbol: Symbol | None
-    marks: tuple[Mark, ...]
-
-
-@dataclass(frozen=True)
-class Layout:
-    """Labels placed on a sheet. Show `problems` before printing."""
-
-    sheet: Sheet
-    pages: int
-    cells: tuple[Cell, ...]
-    problems: tuple[Problem, ...]
-
-
-def layout_labels(labels: Sequence[Label], sheet: Sheet, first_cell: int = 0, copies: int = 1) -> Layout:
-    """Place labels on a sheet in the order given, the copies of one side by side.
+class LabelPrint:
+    """Labels in the order in which they are printed, the copies of one side by side.
 
     `first_cell` counts from 0: the first label on the sheet that is still there.
 
     Raises:
-        Refusal: the sheet has no such cell, or the number of copies makes no sense.
+        Refusal: there are no labels, the layout does not fit the sheet, the sheet has no such cell, or the number of
+            copies makes no sense.
     """
-    if not 1 <= copies <= 100:
-        raise Refusal("Choose from 1 to 100 copies of each label.", field="copies")
-    cell(sheet, first_cell)  # refuses a cell that is not there
-    pieces = [_set(label, sheet) for label in labels]
-    cells = tuple(
-        _cell(sheet, first_cell + number * copies + copy, number, label.code, pieces[number])
-        for number, label in enumerate(labels)
-        for copy in range(copies)
-    )
-    problems = tuple(
-        Problem(number, label.code, sentence)
-        for number, label in enumerate(labels)
-        for sentence in pieces[number].problems
-    )
-    return Layout(sheet, pages_needed(sheet, len(cells), first_cell), cells, problems)
+
+    labels: Sequence[Label]
+    layout: Layout
+    sheet: Sheet
+    printer: PrinterFit = field(default_factory=PrinterFit)
+    first_cell: int = 0
+    copies: int = 1
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be printed."""
+        if not self.labels:
+            raise Refusal("There are no labels to print; choose some vials, pots or packets first.")
+        if not 1 <= self.copies <= MOST_COPIES:
+            raise Refusal(f"Choose from 1 to {MOST_COPIES} copies of each label.", field="copies")
+        cell(self.sheet, self.first_cell)  # refuses a cell that is not there
+        require_fit(self.layout, self.sheet)
+
+    @property
+    def count(self) -> int:
+        """Labels printed, copies and all."""
+        return len(self.labels) * self.copies
+
+    @property
+    def pages(self) -> int:
+        """Pages that they take."""
+        return pages_needed(self.sheet, self.count, self.first_cell)
 
 
-def preview(layout: Layout) -> tuple[Page, ...]:
-    """Return the pages as drawing primitives in mm, with the outlines of all labels of the sheet."""
-    sheet = layout.sheet
-    outlines = tuple(cell(sheet, index) for index in range(sheet.cells))
-    marks: list[list[Mark]] = [[] for _ in range(layout.pages)]
-    for placed in layout.cells:
-        marks[placed.page] += placed.marks
+@dataclass(frozen=True)
+class Problem:
+    """Something that will not be printed as asked: `label` counts the labels from 0, `called` names it."""
+
+    label: int
+    called: str
+    sentence: str
+
+
+def _unheard(done: int, total: int) -> None:
+    """Tell nobody how far it is."""
+
+
+def _never() -> bool:
+    return False
+
+
+def preflight(job: LabelPrint, report: Report = _unheard, cancelled: Cancelled = _never) -> tuple[Problem, ...]:
+    """Return every label that will not be printed as asked, with the reason."""
     return tuple(
-        Page(sheet.paper_width, sheet.paper_height, tuple(on_page), outlines, sheet.round) for on_page in marks
+        Problem(number, called(label), one.sentence)
+        for number, label in _watched(job, report, cancelled)
+        for one in set_label(label, job.layout, job.printer)
+        if isinstance(one, Trouble)
     )
 
 
-def render(layout: Layout, title: str = "Labels", author: str = "") -> bytes:
-    """Return the labels as PDF, drawn from what `preview` returns.
+def render(
+    job: LabelPrint,
+    title: str = "Labels",
+    author: str = "",
+    report: Report = _unheard,
+    cancelled: Cancelled = _never,
+) -> bytes:
+    """Return the labels as PDF; what does not fit is left out whole."""
+    drawing = Drawing(title, author)
+    for number, label in _watched(job, report, cancelled):
+        marks = [one for one in set_label(label, job.layout, job.printer) if not isinstance(one, Trouble)]
+        for copy in range(job.copies):
+            _put(drawing, job, job.first_cell + number * job.copies + copy, marks)
+    return drawing.finish()
 
-    Raises:
-        Refusal: there are no labels.
-    """
-    if not layout.cells:
-        raise Refusal("There are no labels to print; choose some vials, pots or packets first.")
-    return to_pdf(preview(layout), title, author)
+
+def _watched(job: LabelPrint, report: Report, cancelled: Cancelled) -> Iterator[tuple[int, Label]]:
+    """Yield the labels, telling how far it is and leaving when nobody waits any more."""
+    total = len(job.labels)
+    for number, label in enumerate(job.labels):
+        if number % _OFTEN == 0:
+            if cancelled():
+                raise Stopped
+            report(number, total)
+        yield number, label
+    report(total, total)
 
 
-def _set(label: Label, sheet: Sheet) -> Piece:
-    area = usable(sheet, Rect(0.0, 0.0, sheet.label_width, sheet.label_height))
-    return set_label(label, area)
-
-
-def _cell(sheet: Sheet, position: int, number: int, code: str, piece: Piece) -> Cell:
-    page, index = divmod(position, sheet.cells)
-    rect = cell(sheet, index)
-    marks = tuple(mark.moved(rect.left, rect.top) for mark in piece.marks)
-    return Cell(page, rect, number, code, piece.symbol, marks)
+def _put(drawing: Drawing, job: LabelPrint, position: int, marks: Sequence[Mark]) -> None:
+    """Draw a label in the middle of its cell, beginning a page where one is due."""
+    sheet, layout = job.sheet, job.layout
+    index = position % sheet.cells
+    if index == 0 or position == job.first_cell:
+        drawing.page(sheet.paper_width, sheet.paper_height)
+    rect = job.printer.placed(cell(sheet, index))
+    left, top = rect.left + (rect.width - layout.width) / 2, rect.top + (rect.height - layout.height) / 2
+    for mark in marks:
+        drawing.put(mark, left, top)

@@ -1,105 +1,137 @@
-"""What stands on a label: its rows of text, each from the full wording to the shortest one allowed."""
+"""What a label can say: every text by its key (`core.layout.TEXTS`), from the full wording to the shortest allowed."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 
 from sporebank.core import codes, names
 from sporebank.core.dates import PartDate
-from sporebank.core.papers import Label, PacketLabel, PotLabel, VialLabel
+from sporebank.core.fit import SEPARATOR, Line, Wording
+from sporebank.core.papers import AddressLabel, Label, PacketLabel, ParcelLabel, PlaceLabel, PotLabel, VialLabel
 from sporebank.core.records import Run
-from sporebank.core.sheets import SEPARATOR, Line
 from sporebank.documents import fonts
 
-_AMOUNT_FROM = 10.0  # mm of height for text: on lower labels an amount would crowd out the name
-_PLACE_FROM = 14.0
-_ONE_ROW_FROM = 55.0  # mm of width for text, from which a tag says all about its sowing in one row
-_WORDS_FROM = 40.0  # mm of width for text, from which dates say what they are the dates of
-
-
 NO_BREAK = "\N{NO-BREAK SPACE}"
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=%|mg\b|µg\b)")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=%|mg\b|µg\b|°C)")
+_STEP_DOWN = " / "  # between the places of a path
+
+Texts = Mapping[str, tuple[Wording, ...]]
 
 
-@dataclass(frozen=True)
-class Row:
-    """One text of a label: the wordings from full to shortest, and in how many lines it may break.
-
-    A row that is `whole` breaks only in a pinch. An optional row is printed where there is room and missed
-    by nobody where there is none.
-    """
-
-    what: str
-    wordings: tuple[Line, ...]
-    lines: int = 1
-    strong: bool = False
-    whole: bool = True
-    optional: bool = False
-
-
-def rows_of(label: Label, width: float, height: float) -> tuple[Row, ...]:
-    """Return the rows of a label from the name to the code, for `width` by `height` mm of text."""
-    name = Row("name", tuple(_clean(line) for line in names.abbreviations(label.name)), lines=3, whole=False)
-    code = _plain("code", codes.grouped(label.code), strong=True)
-    return (name, *_rows(label, width, height), code)
-
-
-def _rows(label: Label, width: float, height: float) -> tuple[Row, ...]:
+def texts_of(label: Label) -> Texts:
+    """Return the texts of a label by key; one that it has nothing for is empty."""
     if isinstance(label, VialLabel):
-        return _vial_rows(label, height)
+        return _code(label.code) | _vial(label)
     if isinstance(label, PotLabel):
-        return _pot_rows(label, width)
-    return _packet_rows(label, width)
+        return _code(label.code) | _pot(label)
+    if isinstance(label, PacketLabel):
+        return _code(label.code) | _packet(label)
+    if isinstance(label, PlaceLabel):
+        return _code(label.code) | _place(label)
+    if isinstance(label, ParcelLabel):
+        return _code(label.code) | _parcel(label)
+    return _address(label)
 
 
-def _vial_rows(label: VialLabel, height: float) -> tuple[Row, ...]:
-    rows = [_dated(label.clone, label.collected)]
-    if height >= _AMOUNT_FROM and label.amount:
-        rows.append(_plain("amount", label.amount))
-    if height >= _PLACE_FROM and label.place:
-        rows.append(_plain("place", label.place, lines=2, optional=True))
-    return tuple(rows)
+def called(label: Label) -> str:
+    """Return how a label is named where something is said of it: its code, or the first line of its address."""
+    if isinstance(label, AddressLabel):
+        return next(iter(label.address), "An address")
+    return codes.grouped(label.code)
 
 
-def _pot_rows(label: PotLabel, width: float) -> tuple[Row, ...]:
-    sown = _dated(label.clone, PartDate.of(label.sown), "sown ")
+def joined(parts: Sequence[tuple[Wording, ...]]) -> tuple[Wording, ...]:
+    """Return several texts as one with dots between them, each as short as it has to be; a lone one as it is."""
+    if len(parts) < 2:
+        return parts[0] if parts else ()
+    most = max(len(part) for part in parts)
+    dot = Run(f" {SEPARATOR} ")
+    found = []
+    for step in range(most):
+        lines = [line for part in parts for line in part[min(step, len(part) - 1)]]
+        found.append((tuple(run for number, line in enumerate(lines) for run in (*([dot] if number else []), *line)),))
+    return tuple(found)
+
+
+def _code(code: str) -> dict[str, tuple[Wording, ...]]:
+    whole = codes.grouped(code)
+    return {"code": _plain(whole), "tag": _plain(whole[:5]), "serial": _plain(whole[6:])}
+
+
+def _name(label: VialLabel | PotLabel | PacketLabel) -> dict[str, tuple[Wording, ...]]:
+    ways = tuple((_clean(line),) for line in names.abbreviations(label.name))
+    return {"name": ways, "clone": _plain(label.clone), "note": _plain(label.note)}
+
+
+def _vial(label: VialLabel) -> dict[str, tuple[Wording, ...]]:
+    return _name(label) | {
+        "collected": _dated(label.collected),
+        "amount": _plain(label.amount),
+        "place": _path(label.place),
+        "origin": _plain(label.origin),
+    }
+
+
+def _pot(label: PotLabel) -> dict[str, tuple[Wording, ...]]:
     batch = codes.grouped(label.batch)
-    if width < _ONE_ROW_FROM:
-        return (sown, _plain("batch", f"from {batch}", batch))
-    joined = (f"{line[0].text} {SEPARATOR} from {batch}" for line in sown.wordings)
-    return (_plain("sowing", *joined, lines=2),)
+    return _name(label) | {"sown": _dated(PartDate.of(label.sown), "sown "), "batch": _plain(f"from {batch}", batch)}
 
 
-def _packet_rows(label: PacketLabel, width: float) -> tuple[Row, ...]:
-    rows = [
-        _dated(label.clone, label.collected, "collected " if width >= _WORDS_FROM else ""),
-        _plain("amount", f"{label.amount} {SEPARATOR} {label.alive}" if label.alive else label.amount, lines=2),
-        _plain("parcel", f"{codes.grouped(label.parcel)}, {_unbroken(f'line {label.line}')}"),
-    ]
-    rows += [_plain("caution", caution, lines=3, whole=False) for caution in label.cautions]
-    return tuple(rows)
+def _packet(label: PacketLabel) -> dict[str, tuple[Wording, ...]]:
+    return _name(label) | {
+        "collected": _dated(label.collected, "collected "),
+        "amount": _plain(label.amount),
+        "alive": _plain(label.alive),
+        "parcel": _plain(f"{codes.grouped(label.parcel)}, {_unbroken(f'line {label.line}')}"),
+        "origin": _plain(label.origin),
+        "caution": _plain(". ".join(caution.rstrip(".") for caution in label.cautions)),
+    }
 
 
-def _dated(clone: str, day: PartDate, word: str = "") -> Row:
-    dates = [day, PartDate(day.year, day.month), PartDate(day.year)]
-    wordings = (f"{clone} {SEPARATOR} {_unbroken(word + shorter.label())}" for shorter in dates)
-    return _plain("clone and date", *dict.fromkeys(wordings), lines=2)
+def _place(label: PlaceLabel) -> dict[str, tuple[Wording, ...]]:
+    return {
+        "title": _plain(label.title),
+        "path": _path(label.path),
+        "conditions": _plain(label.conditions),
+        "content": _plain(label.content),
+        "note": _plain(label.note),
+    }
+
+
+def _address(label: AddressLabel | ParcelLabel) -> dict[str, tuple[Wording, ...]]:
+    lines = tuple(line for text in label.address for line in _plain(text)[:1])
+    address = tuple(line for wording in lines for line in wording)
+    return {"address": (address,) if address else (), "sender": _plain(label.sender), "note": _plain(label.note)}
+
+
+def _parcel(label: ParcelLabel) -> dict[str, tuple[Wording, ...]]:
+    sent = _dated(PartDate.of(label.sent), "sent ")[:1] if label.sent else ()
+    return _address(label) | {"sent": sent, "content": _plain(label.content)}
+
+
+def _path(path: str) -> tuple[Wording, ...]:
+    """Return a path, then the same without its outermost places: whoever stands before the box knows the room."""
+    steps = path.split(_STEP_DOWN)
+    return _plain(*(_STEP_DOWN.join(steps[start:]) for start in range(len(steps))))
+
+
+def _dated(day: PartDate, word: str = "") -> tuple[Wording, ...]:
+    """Return a date with its word, without its word, without its day, and as a year."""
+    months = [day, PartDate(day.year, day.month), PartDate(day.year)]
+    return _plain(*dict.fromkeys(_unbroken(text) for text in (word + day.label(), *(one.label() for one in months))))
 
 
 def _unbroken(text: str) -> str:
     return text.replace(" ", NO_BREAK)
 
 
-def _plain(
-    what: str,
-    *texts: str,
-    lines: int = 1,
-    strong: bool = False,
-    whole: bool = True,
-    optional: bool = False,
-) -> Row:
-    return Row(what, tuple((Run(_kept(text)),) for text in texts), lines, strong, whole, optional)
+def _plain(*texts: str) -> tuple[Wording, ...]:
+    return tuple(((Run(kept),),) for kept in map(_kept, _said(texts)))
+
+
+def _said(texts: Iterable[str]) -> list[str]:
+    return [text for text in texts if text.strip()]
 
 
 def _kept(text: str) -> str:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import tomllib
+from collections import Counter
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from sporebank.core.errors import Refusal
-from sporebank.core.sheets import Sheet
+from sporebank.core.sheets import Sheet, roll
 from sporebank.paths import resources
 
 
@@ -24,14 +26,8 @@ def read_label_sheets(path: Path) -> tuple[Sheet, ...]:
     Raises:
         Refusal: a sheet lacks a number, has one that is not known, or contradicts itself.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise Refusal(f"{path.name} cannot be read as label sheets: {error}.") from error
-    sheets = tuple(_sheet(entry) for entry in table.get("sheet", ()))
-    doubled = {sheet.id for sheet in sheets if [other.id for other in sheets].count(sheet.id) > 1}
-    if doubled:
-        raise Refusal(f"{path.name} has two label sheets called {min(doubled)}; rename one of them.")
+    sheets = tuple(_sheet(entry) for entry in entries(path, "sheet"))
+    refuse_doubles(path, (sheet.id for sheet in sheets))
     return sheets
 
 
@@ -47,17 +43,35 @@ def sheet_by_id(sheet_id: str) -> Sheet:
     raise Refusal(f"There is no label sheet “{sheet_id}”; choose another.", field="sheet")
 
 
-def _sheet(entry: dict[str, Any]) -> Sheet:
-    paper = entry.pop("paper", (None, None))
-    label = entry.pop("label", (None, None))
+def entries(path: Path, table: str) -> list[dict[str, Any]]:
+    """Return the tables of one name of a TOML file.
+
+    Raises:
+        Refusal: it is no TOML.
+    """
     try:
-        return Sheet(
-            paper_width=paper[0],
-            paper_height=paper[1],
-            label_width=label[0],
-            label_height=label[1],
-            **(entry | {"uses": tuple(entry.get("uses", ()))}),
-        )
-    except (TypeError, ValueError, IndexError) as error:
+        found: list[dict[str, Any]] = tomllib.loads(path.read_text(encoding="utf-8")).get(table, [])
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise Refusal(f"{path.name} cannot be read: {error}.") from error
+    return found
+
+
+def refuse_doubles(path: Path, ids: Iterable[str]) -> None:
+    """Refuse a file that has two entries of one id."""
+    counted = Counter(ids)
+    doubled = min((one for one, count in counted.items() if count > 1), default=None)
+    if doubled is not None:
+        raise Refusal(f"{path.name} has two entries called {doubled}; rename one of them.")
+
+
+def _sheet(entry: dict[str, Any]) -> Sheet:
+    plain = {key: value for key, value in entry.items() if key not in ("paper", "label")}
+    label = entry.get("label", ())
+    try:
+        if plain.pop("roll", False):
+            return roll(plain.pop("id"), plain.pop("title"), *label, **plain)
+        width, height = entry.get("paper", ())
+        return Sheet(paper_width=width, paper_height=height, label_width=label[0], label_height=label[1], **plain)
+    except (TypeError, ValueError, IndexError, KeyError) as error:
         called = entry.get("id", "without an id")
         raise Refusal(f"Label sheet {called} is not complete or not known: {error}.") from error

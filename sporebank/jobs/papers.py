@@ -11,16 +11,19 @@ from sporebank.core import advice, amounts, names
 from sporebank.core.advice import Lines, percent
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import (
+    AddressLabel,
     Manifest,
     ManifestItem,
     PacketLabel,
     PackingItem,
     PackingList,
+    ParcelLabel,
+    PlaceLabel,
     PotLabel,
     Unfilled,
     VialLabel,
 )
-from sporebank.core.records import Line, Packet, Request, Share, VialRow
+from sporebank.core.records import Batch, Clone, Contact, Line, Packet, Place, Request, Share, Source, VialRow
 from sporebank.formats.tables import load_cautions
 from sporebank.jobs.figures import forecast_vial
 
@@ -39,6 +42,69 @@ def pot_labels(bank: Bank, sowing_id: int) -> tuple[PotLabel, ...]:
     return tuple(PotLabel(pot, sowing.name, sowing.clone, sowing.sown_on, sowing.batch) for pot in sowing.pots)
 
 
+def bag_labels(bank: Bank, batch_ids: Sequence[int]) -> tuple[VialLabel, ...]:
+    """Return the labels of whole batches, in the order given, each with where it came from and what is left of it."""
+    return tuple(_bag(bank, queries.batch(bank, batch_id)) for batch_id in batch_ids)
+
+
+def _bag(bank: Bank, batch: Batch) -> VialLabel:
+    left = sum(row.left for row in queries.batch_vials(bank, batch.id))
+    clone = batch.clone
+    return VialLabel(
+        code=batch.code,
+        name=clone.taxon.name,
+        clone=clone.code,
+        collected=batch.collected,
+        amount=amounts.show(left),
+        origin=_origin(clone),
+        note=batch.note,
+    )
+
+
+def _origin(clone: Clone) -> str:
+    """Return where spore came from as the trade writes it: `wild, a gully`; nothing where it is not known."""
+    source = "" if clone.source is Source.UNKNOWN else clone.source.value
+    return ", ".join(filter(None, (source, clone.origin)))
+
+
+def place_labels(bank: Bank, place_ids: Sequence[int]) -> tuple[PlaceLabel, ...]:
+    """Return the labels of places and boxes as one walks past them."""
+    wanted = set(place_ids)
+    return tuple(_place(bank, place, path) for place, path, _ in queries.places(bank) if place.id in wanted)
+
+
+def _place(bank: Bank, place: Place, path: str) -> PlaceLabel:
+    temperature, humidity = queries.conditions(bank, place.id)
+    met = (
+        f"{temperature:g} °C" if temperature is not None else "",
+        f"{humidity:g} % RH" if humidity is not None else "",
+    )
+    slots = f"{place.rows} × {place.columns} slots" if place.rows else ""
+    outer = path.rpartition(" / ")[0]
+    return PlaceLabel(place.code, place.name, outer, ", ".join(filter(None, met)), slots)
+
+
+def address_labels(bank: Bank, contact_ids: Sequence[int]) -> tuple[AddressLabel, ...]:
+    """Return the addresses of contacts, in the order given."""
+    contacts = (queries.contact(bank, contact_id) for contact_id in contact_ids)
+    return tuple(AddressLabel(_address(contact), f"From {bank.name}") for contact in contacts)
+
+
+def parcel_label(bank: Bank, request_id: int) -> ParcelLabel:
+    """Return the label of a parcel."""
+    request = _with_packets(bank, request_id)
+    count = sum(len(line.filled) for line in request.lines)
+    content = "1 packet of fern spore" if count == 1 else f"{count} packets of fern spore"
+    sender = f"From {bank.name}"
+    return ParcelLabel(request.parcel, _address(request.contact), sender, request.dispatched_on, content)
+
+
+def _address(contact: Contact) -> tuple[str, ...]:
+    """Return an address line by line; the country is the keeper's to write, in words, in the address."""
+    lines = (contact.name, contact.organisation, *contact.address.splitlines())
+    return tuple(line.strip() for line in lines if line.strip())
+
+
 def _walk(bank: Bank, request: Request) -> list[tuple[Line, Packet, VialRow]]:
     """Return the packets of a parcel as the packer meets them, each with its line and vial."""
     packets = [(line, packet) for line in request.lines for packet in line.filled]
@@ -50,6 +116,8 @@ def _walk(bank: Bank, request: Request) -> list[tuple[Line, Packet, VialRow]]:
 def packet_labels(bank: Bank, request_id: int) -> tuple[PacketLabel, ...]:
     """Return the labels of a parcel's packets in the order of picking."""
     request = _with_packets(bank, request_id)
+    walk = _walk(bank, request)
+    clones = {one.id: one.clone for one in queries.batches_by_id(bank, [row.batch_id for _, _, row in walk])}
     return tuple(
         PacketLabel(
             code=packet.vial,
@@ -61,8 +129,9 @@ def packet_labels(bank: Bank, request_id: int) -> tuple[PacketLabel, ...]:
             parcel=request.parcel,
             line=line.rank,
             cautions=("Seal and bin, do not compost",) if load_cautions().invasive(row.name) else (),
+            origin=_origin(clones[row.batch_id]),
         )
-        for line, packet, row in _walk(bank, request)
+        for line, packet, row in walk
     )
 
 

@@ -7,6 +7,7 @@ from typing import TypeVar
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from sporebank.core.errors import Stopped
 from sporebank.window.lane import Lane, Ticket
 
 T = TypeVar("T")
@@ -14,10 +15,6 @@ Report = Callable[[int, int, str], None]  # done, total, what is being done
 Cancelled = Callable[[], bool]
 
 SHOWN_AFTER_MS = 600
-
-
-class Stopped(Exception):  # noqa: N818 - a wish of the keeper, not an error
-    """Raised inside a long job to leave it, undoing what it began."""
 
 
 class Background(QObject):

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from datetime import date
 
 from sporebank.bank.bank import Bank
+from sporebank.core.layout import Kind
 from sporebank.core.papers import CullSheet, Label, Manifest, PackingList
 from sporebank.core.records import CullCandidate
+from sporebank.core.report import BatchReport
 from sporebank.window.context import Context
 
 # What gathers and renders papers brings numpy and ReportLab, which the first paint need not wait for: hence the imports
@@ -22,7 +24,7 @@ def vial_labels(context: Context, vial_ids: Sequence[int]) -> None:
 
         return papers.vial_labels(bank, vial_ids)
 
-    context.dialog("labels", title="Vial labels", use="vial", gather=gather, file_name="vial-labels.pdf")
+    context.dialog("labels", title="Vial labels", kind=Kind.VIAL, gather=gather, file_name="vial-labels.pdf")
 
 
 def pot_labels(context: Context, sowing_id: int) -> None:
@@ -33,7 +35,7 @@ def pot_labels(context: Context, sowing_id: int) -> None:
 
         return papers.pot_labels(bank, sowing_id)
 
-    context.dialog("labels", title="Pot labels", use="pot", gather=gather, file_name="pot-labels.pdf")
+    context.dialog("labels", title="Pot labels", kind=Kind.POT_ALONG, gather=gather, file_name="pot-labels.pdf")
 
 
 def packet_labels(context: Context, request_id: int) -> None:
@@ -44,7 +46,7 @@ def packet_labels(context: Context, request_id: int) -> None:
 
         return papers.packet_labels(bank, request_id)
 
-    context.dialog("labels", title="Packet labels", use="packet", gather=gather, file_name="packet-labels.pdf")
+    context.dialog("labels", title="Packet labels", kind=Kind.PACKET, gather=gather, file_name="packet-labels.pdf")
 
 
 def packing_list(context: Context, request_id: int) -> None:
@@ -107,3 +109,14 @@ def cull_sheet(context: Context, chosen: Sequence[CullCandidate], on: date) -> N
         gather=lambda bank: sheet(bank, chosen, on),
         render=render,
     )
+
+
+def batch_report(context: Context, batch_id: int, vial_id: int | None = None) -> None:
+    """All that the bank knows of a batch, with the decline of one of its vials."""
+
+    def gather(bank: Bank) -> BatchReport:
+        from sporebank.jobs import report
+
+        return report.batch_report(bank, batch_id, vial_id)
+
+    context.dialog("report", gather=gather)

@@ -77,11 +77,14 @@ def _item(number: int) -> ManifestItem:
 
 def print_labels() -> tuple[bytes, int]:
     """Lay out and print the labels; return the PDF and its pages."""
-    from sporebank.documents.labels import layout_labels, render
+    from sporebank.core.layout import Kind
+    from sporebank.documents.labels import LabelPrint, render
+    from sporebank.formats.label_layouts import layout_for
     from sporebank.formats.label_sheets import sheet_by_id
 
-    layout = layout_labels(vial_labels(), sheet_by_id("a4-5x13"))
-    return render(layout), layout.pages
+    sheet = sheet_by_id("a4-5x13")
+    job = LabelPrint(vial_labels(), layout_for(Kind.VIAL, sheet), sheet)
+    return render(job), job.pages
 
 
 def print_manifest() -> tuple[bytes, int]:

@@ -5,8 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Run
-from sporebank.core.sheets import Rect, Sheet, block_height, cell, fit, pages_needed, usable
+from sporebank.core.sheets import SMALLEST_MODULE, PrinterFit, Rect, Sheet, cell, next_free, pages_needed, roll
 
 
 def sheet(**changes):
@@ -15,14 +14,6 @@ def sheet(**changes):
         "label_width": 38.1, "label_height": 21.2, "left": 4.75, "top": 10.7, "pitch_x": 40.6, "pitch_y": 21.2,
     }  # fmt: skip
     return Sheet(**(numbers | changes))
-
-
-def plain_measure(line, condensed):
-    return sum(len(run.text) for run in line) * (0.1 if condensed else 0.2)
-
-
-def runs(text):
-    return (Run(text),)
 
 
 @st.composite
@@ -75,10 +66,10 @@ def test_a_cell_that_is_not_there_is_refused_beside_its_field(index):
         ({"top": 30}, "13 rows reach to 305.60 mm"),
         ({"rows": 0}, "rows must be more than 0"),
         ({"label_width": float("nan")}, "label_width must be more than 0"),
-        ({"left": -1}, "margin cannot be less"),
-        ({"round": True}, "round label needs the same"),
+        ({"left": -1}, "left cannot be less than 0 mm; it is -1 mm"),
+        ({"top": float("nan")}, "top cannot be less"),
+        ({"round": True}, "round label needs the same width and height, not 38.1 and 21.2 mm"),
         ({"roll": True}, "a roll has one label a page"),
-        ({"stem": 39}, "stem 39 mm leaves nothing"),
     ],
 )
 def test_a_sheet_that_contradicts_itself_is_refused_with_the_number(changes, says):
@@ -93,57 +84,80 @@ def test_pages_needed_counts_from_the_first_free_cell(labels, first, pages):
     assert pages_needed(sheet(), labels, first) == pages
 
 
-def test_print_stays_off_the_stem_and_inside_a_round_label():
-    tag = Sheet("r", "r", 125, 15, 1, 1, 125, 15, roll=True, stem=45)
-    assert usable(tag, Rect(0, 0, 125, 15)) == Rect(0, 0, 80, 15)
-    dot = Sheet("o", "o", 30, 30, 1, 1, 20, 20, round=True)
-    square = usable(dot, Rect(0, 0, 20, 20))
-    corner = ((square.left - 10) ** 2 + (square.top - 10) ** 2) ** 0.5
-    assert corner == pytest.approx(10)
+@given(sheets(), st.integers(0, 10_000), st.integers(1, 10_000))
+def test_the_next_print_begins_where_the_last_one_ended(one, first, labels):
+    first %= one.cells
+    begins = next_free(one, first, labels)
+    assert begins == (
+        0 if first + labels == pages_needed(one, labels, first) * one.cells else (first + labels) % one.cells
+    )
+    assert cell(one, begins)
 
 
-def test_text_is_shrunk_then_condensed_then_abbreviated_then_given_up():
-    wordings = (runs("abcdefghij"), runs("abcde"))  # 10 signs are 2 mm a point wide, condensed 1 mm
-    sizes = (8, 6, 5)
-    asked = {"height": 10, "sizes": sizes, "measure": plain_measure}
-    assert fit(wordings, 16, **asked).size == 8
-    shrunk = fit(wordings, 10, **asked)
-    assert (shrunk.size, shrunk.condensed, shrunk.candidate) == (5, False, 0)
-    condensed = fit(wordings, 8, **asked)
-    assert (condensed.size, condensed.condensed, condensed.candidate) == (8, True, 0)
-    shortened = fit(wordings, 4.9, **asked)
-    assert (shortened.condensed, shortened.candidate) == (True, 1)
-    assert fit(wordings, 2, **asked) is None
+def test_a_roll_is_one_label_a_page():
+    wrap = roll("w", "w", 33, 13)
+    assert cell(wrap, 0) == Rect(0, 0, 33, 13)
+    assert (wrap.cells, wrap.paper_width, wrap.paper_height) == (1, 33, 13)
+    with pytest.raises(Refusal, match="label_height must be more than 0|paper_height must be more than 0"):
+        roll("w", "w", 33, 0)
 
 
-def test_text_that_is_too_tall_is_given_up():
-    assert fit((runs("a"),), 100, block_height(1, 5) - 0.01, (5,), plain_measure) is None
-    assert fit((runs("a"),), 100, block_height(1, 5), (5,), plain_measure) is not None
+def test_a_printer_is_put_right_by_what_its_rulers_measure():
+    """A printer that makes 100 mm into 99.5 across and 100.4 down prints true once stretched by the inverse."""
+    fit = PrinterFit(across=1.5, down=-0.5).measured(99.5, 100.4)
+    assert fit.scale_x * 0.995 == pytest.approx(1)
+    assert fit.scale_y * 1.004 == pytest.approx(1)
+    assert (fit.across, fit.down) == (1.5, -0.5)
+    placed = fit.placed(Rect(100, 200, 40, 20))
+    assert (placed.left, placed.top) == pytest.approx((100 / 0.995 + 1.5, 200 / 1.004 - 0.5))
+    assert fit.measured(100, 100) == fit
 
 
-def test_lines_break_evenly_and_ranks_stay_with_their_epithet():
-    name = (Run("Athyrium filix-femina ", True), Run("var. "), Run("angustum ", True), Run("ex 'Lady in Red'"))
-    broken = fit((name,), 25, 30, (5,), plain_measure, lines=3)
-    texts = ["".join(run.text for run in line).strip() for line in broken.lines]
-    assert texts == ["Athyrium filix-femina", "var. angustum", "ex 'Lady in Red'"]
-    assert broken.lines[1] == (Run("var. "), Run("angustum", True))
+@given(st.floats(96, 104), st.floats(96, 104))
+def test_a_second_test_page_proves_or_mends_the_first(x, again):
+    first = PrinterFit().measured(x, 100)
+    second = first.measured(again, 100)
+    assert second.scale_x * again == pytest.approx(first.scale_x * 100)
 
 
-def test_a_dot_between_two_things_never_hangs_at_the_end_of_a_line():
-    broken = fit((runs("DS-03 · 2019"),), 5, 30, (5,), plain_measure, lines=2)
-    assert broken.lines == ((Run("DS-03"),), (Run("2019"),))
-
-
-@given(
-    st.lists(st.text("abc", min_size=1, max_size=8), min_size=1, max_size=6),
-    st.floats(1, 40),
-    st.floats(1, 20),
-    st.integers(1, 3),
+@pytest.mark.parametrize(
+    ("changes", "says", "field"),
+    [
+        ({"across": 26}, "moved by up to 25 mm, not by 26 mm", "across"),
+        ({"down": float("nan")}, "moved by up to 25 mm", "down"),
+        ({"scale_x": 0.8}, "scale of 0.8 is out of reason", "scale_x"),
+        ({"scale_y": 1.2}, "fit to page", "scale_y"),
+        ({"dpi": 400}, "choose 203, 300 or 600", "dpi"),
+    ],
 )
-def test_whatever_fits_is_whole_and_inside_its_box(words, width, height, lines):
-    text = runs(" ".join(words))
-    fitted = fit((text,), width, height, (8, 6, 5), plain_measure, lines)
-    if fitted is not None:
-        assert " ".join("".join(run.text for run in line) for line in fitted.lines) == text[0].text
-        assert fitted.height <= height + 1e-6
-        assert all(plain_measure(line, fitted.condensed) * fitted.size <= width for line in fitted.lines)
+def test_a_printer_out_of_reason_is_refused_beside_its_field(changes, says, field):
+    with pytest.raises(Refusal, match=says) as refused:
+        PrinterFit(**changes)
+    assert refused.value.field == field
+
+
+@pytest.mark.parametrize(("measured", "says"), [((0, 100), "cannot measure 0 mm"), ((100, 70), "out of reason")])
+def test_a_ruler_out_of_reason_is_refused(measured, says):
+    with pytest.raises(Refusal, match=says):
+        PrinterFit().measured(*measured)
+
+
+@pytest.mark.parametrize(
+    ("dpi", "room", "dots"),
+    [(203, 0.376, 3), (300, 0.339, 4), (600, 0.339, 8), (203, 0.2503, 2), (300, 0.26, 3), (600, 0.26, 6)],
+)
+def test_a_module_is_snapped_down_to_whole_dots(dpi, room, dots):
+    """Dots of 203, 300 and 600 dpi are 0.1251, 0.0847 and 0.0423 mm: 25.4 mm over the dots of an inch (computed)."""
+    assert PrinterFit(dpi=dpi).module(room) == pytest.approx(dots * 25.4 / dpi)
+
+
+@given(st.sampled_from([203, 300, 600]), st.floats(0, 3))
+def test_no_module_is_under_the_limit_or_over_its_room(dpi, room):
+    module = PrinterFit(dpi=dpi).module(room)
+    dot = 25.4 / dpi
+    if module is None:
+        assert room < SMALLEST_MODULE + dot
+    else:
+        assert SMALLEST_MODULE <= module <= room + 1e-6
+        assert module / dot == pytest.approx(round(module / dot))
+        assert room - module < dot + 1e-6

@@ -9,7 +9,9 @@ import zxingcpp
 
 from sporebank.core import codes
 from sporebank.core.dates import PartDate
+from sporebank.core.layout import Kind
 from sporebank.core.papers import (
+    AddressLabel,
     CullItem,
     CullSheet,
     Manifest,
@@ -17,6 +19,8 @@ from sporebank.core.papers import (
     PacketLabel,
     PackingItem,
     PackingList,
+    ParcelLabel,
+    PlaceLabel,
     PotLabel,
     Unfilled,
     VialLabel,
@@ -38,9 +42,13 @@ NAMES = (
 LONG = TaxonName("Polypodium", "cambricum", cultivar="Trailing Star of the Long Western Cliffs above")
 
 
-def vial(i=0, name=None, amount="14.2 mg", place="Fridge 1 / Box 2 / C3", clone="DS-03"):
+def vial(i=0, name=None, amount="14.2 mg", place="Fridge 1 / Box 2 / C3", clone="DS-03", **more):
     code = codes.make("V", "K7F", i + 1)
-    return VialLabel(code, name or NAMES[i % len(NAMES)], clone, PartDate(2019, 8, 14), amount, place)
+    return VialLabel(code, name or NAMES[i % len(NAMES)], clone, PartDate(2019, 8, 14), amount, place, **more)
+
+
+def bag(i=0):
+    return vial(i, origin="wild, wall at the old mill, 240 m", note="Not yet screened.")
 
 
 def pot(i=0):
@@ -51,10 +59,46 @@ def pot(i=0):
 def packet(i=0):
     code = codes.make("V", "K7F", i + 1)
     alive, cautions = "about 62 % alive (41 to 78)", (CAUTION,) * (i % 2)
-    return PacketLabel(code, NAMES[i % len(NAMES)], "DS-03", PartDate(2019, 8), "5 mg", alive, PARCEL, i + 1, cautions)
+    return PacketLabel(
+        code, NAMES[i % len(NAMES)], "DS-03", PartDate(2019, 8), "5 mg", alive, PARCEL, i + 1, cautions,
+        origin="garden, Alder Carr",
+    )  # fmt: skip
 
 
-LABELS = {"vial": vial, "pot": pot, "packet": packet}
+def box(i=0):
+    code = codes.make("L", "K7F", i + 1)
+    return PlaceLabel(code, f"Box {i + 1}", "Store room / Fridge 1", "4 °C, 15 % RH", "9 × 9 slots, A1 to J9")
+
+
+def place(i=0):
+    title = ("Fridge 1", "Store room", "Freezer of the far house", "Shelf 3")[i % 4]
+    return PlaceLabel(codes.make("L", "K7F", i + 1), title, "Alder Carr / Cold house", "4 °C, 15 % RH")
+
+
+ADDRESS = ("Marit Olander", "The Fern House", "4 Mill Lane", "Oxbow Bridge", "NETHERLANDS")
+
+
+def address(i=0):
+    return AddressLabel(ADDRESS[: 5 - i % 2], f"From {BANK}, Alder Carr")
+
+
+def parcel(i=0):
+    code = codes.make("R", "K7F", i + 7)
+    return ParcelLabel(code, ADDRESS[: 5 - i % 2], f"From {BANK}", DAY, "12 packets of fern spore")
+
+
+LABELS = {
+    Kind.VIAL: vial,
+    Kind.CAP: vial,
+    Kind.POT_UPRIGHT: pot,
+    Kind.POT_ALONG: pot,
+    Kind.PACKET: packet,
+    Kind.BAG: bag,
+    Kind.BOX: box,
+    Kind.PLACE: place,
+    Kind.ADDRESS: address,
+    Kind.PARCEL: parcel,
+}
 
 
 def packing_list(count=4, **changes):

@@ -35,6 +35,7 @@ def test_condensed_is_narrower_and_width_grows_with_size():
     line = (Run("Asplenium", True), Run(" 'Crispum'"))
     assert fonts.measure(line, True) < 0.9 * fonts.measure(line, False)
     assert fonts.measure_strong(line, False) > fonts.measure(line, False)
+    assert fonts.measure_strong(line, True) < 0.9 * fonts.measure_strong(line, False)
     assert fonts.text_width("fern", fonts.REGULAR, 10) == pytest.approx(10 * fonts.text_width("fern", fonts.REGULAR, 1))
 
 

@@ -1,10 +1,13 @@
+import numpy as np
 import pytest
 import qrcode
 from hypothesis import given
 from hypothesis import strategies as st
+from qrcode import util
 
 from sporebank.core import codes
-from sporebank.documents import qr
+from sporebank.core.sheets import PrinterFit
+from sporebank.documents import masks, qr
 
 # Signs that versions 1 to 5 hold at L, M, Q, H: numeric, alphanumeric, byte (ISO/IEC 18004, table of symbol
 # capacities, as handbooks print it).
@@ -46,25 +49,60 @@ def test_a_code_of_ten_characters_is_version_1_at_the_highest_correction(kind, s
 
 
 def test_correction_gives_way_before_the_module_gets_too_small():
-    text = "A" * 20  # version 1 at M, 2 at Q and H
-    assert qr.plan(text, 33 * 0.25 + 0.001).correction == "H"
-    assert qr.plan(text, 32 * 0.25).correction == "M"
-    assert qr.plan(text, 29 * 0.25 - 0.01) is None
+    text, three_dots = "A" * 20, 3 * 25.4 / 300  # version 1 at M, 2 at Q and H
+    assert qr.plan(text, 33 * three_dots).correction == "H"
+    assert qr.plan(text, 33 * three_dots - 0.01).correction == "M"
+    assert qr.plan(text, 29 * three_dots - 0.01) is None
 
 
-def test_a_symbol_never_outgrows_its_room():
-    small, large = qr.plan("VK7F00001J", 10), qr.plan("VK7F00001J", 40)
-    assert small.side == pytest.approx(10)
-    assert large.module == qr.LARGEST_MODULE
+@pytest.mark.parametrize(("dpi", "dots"), [(203, 2), (300, 4), (600, 8)])
+def test_a_symbol_is_whole_dots_and_never_outgrows_its_room(dpi, dots):
+    symbol = qr.plan("VK7F00001J", 10, PrinterFit(dpi=dpi))
+    assert symbol.module == pytest.approx(dots * 25.4 / dpi)
+    assert symbol.side == pytest.approx(29 * symbol.module)
+    assert symbol.side <= 10
 
 
-def test_bars_cover_exactly_the_dark_modules_inside_the_quiet_zone():
+@given(st.floats(7.4, 40), st.sampled_from([203, 300, 600]))
+def test_the_largest_module_that_fits_is_taken(side, dpi):
+    symbol = qr.plan("VK7F00001J", side, PrinterFit(dpi=dpi))
+    assert symbol.side <= side + 1e-4 < symbol.side + 29 * 25.4 / dpi + 1e-3
+
+
+def test_blocks_cover_exactly_the_dark_modules_inside_the_quiet_zone():
+    symbol = qr.plan("VK7F00001J", 14.5)
+    painted = np.zeros((29, 29), dtype=int)
+    for x, y, width, height in qr.blocks(symbol.dark):
+        painted[y : y + height, x : x + width] += 1
+    quiet = 4  # ISO/IEC 18004: four modules on each side
+    assert (painted[quiet:-quiet, quiet:-quiet] == symbol.dark).all()
+    assert painted.sum() == symbol.dark.sum()
+    assert len(qr.blocks(symbol.dark)) < 0.5 * symbol.dark.sum()
+
+
+def test_bars_are_the_blocks_in_millimetres():
     symbol = qr.plan("VK7F00001J", 14.5)
     bars = symbol.bars(100, 200)
-    dark = sum(map(sum, symbol.dark))
-    assert sum(bar.width * bar.height for bar in bars) == pytest.approx(dark * symbol.module**2)
-    quiet = 4 * symbol.module  # ISO/IEC 18004: four modules on each side
+    assert sum(bar.width * bar.height for bar in bars) == pytest.approx(symbol.dark.sum() * symbol.module**2)
+    quiet = 4 * symbol.module
     assert min(bar.left for bar in bars) == pytest.approx(100 + quiet)
     assert min(bar.top for bar in bars) == pytest.approx(200 + quiet)
     assert max(bar.right for bar in bars) == pytest.approx(100 + symbol.side - quiet)
     assert max(bar.bottom for bar in bars) == pytest.approx(200 + symbol.side - quiet)
+
+
+@given(st.text("ABCDEFGHJKMNPQRSTVWXYZ0123456789", min_size=1, max_size=40))
+def test_the_mask_has_the_lowest_penalty_of_all_eight(text):
+    """Penalties of ISO/IEC 18004 as the library qrcode computes them, one symbol after the other."""
+    symbol = qr.plan(text, 60)
+    all_eight = []
+    for mask in range(8):
+        code = qrcode.QRCode(
+            symbol.version, error_correction=qrcode.constants.ERROR_CORRECT_H, border=0, mask_pattern=mask
+        )
+        code.add_data(text)
+        code.make(fit=False)
+        all_eight.append(code.get_matrix())
+    theirs = [util.lost_point(one) for one in all_eight]
+    assert list(masks.penalties(np.array(all_eight, dtype=bool))) == theirs
+    assert symbol.dark.tolist() == all_eight[theirs.index(min(theirs))]

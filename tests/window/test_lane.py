@@ -6,8 +6,8 @@ import pytest
 from PySide6.QtCore import QObject, QThread
 from pytestqt.qtbot import QtBot
 
-from sporebank.core.errors import Refusal
-from sporebank.window.background import Background, Stopped
+from sporebank.core.errors import Refusal, Stopped
+from sporebank.window.background import Background
 from sporebank.window.lane import Lane
 from tests.window.conftest import Told
 

@@ -9,8 +9,10 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
+from sporebank.core.layout import SHEET_SETTINGS, Kind
 from sporebank.core.papers import Label
 from sporebank.core.sheets import Sheet
+from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
 from sporebank.window.dialogs.paper import PaperDialog
 from sporebank.window.widgets.choice import Choice, Count
@@ -38,7 +40,7 @@ class LabelsDialog(PaperDialog):
         context: the open bank.
         parent: the window.
         title: what is labelled, such as “Vial labels”.
-        use: `vial`, `pot` or `packet`; sheets for this use are offered, the keeper's setting first.
+        kind: what kind of label; the sheets that suit it are offered, the keeper's setting first.
         gather: reads the labels in the order to print them.
         file_name: proposed for saving.
     """
@@ -49,17 +51,18 @@ class LabelsDialog(PaperDialog):
         parent: QWidget | None = None,
         *,
         title: str,
-        use: str,
+        kind: Kind,
         gather: Callable[[Bank], Sequence[Label]],
         file_name: str,
     ) -> None:
-        self._use = use
+        self._kind = kind
+        setting = next((name for name, of in SHEET_SETTINGS.items() if of is kind), "")
         super().__init__(
             context,
             parent,
             title=title,
             file_name=file_name,
-            gather=lambda bank: (tuple(gather(bank)), getattr(bank.settings, f"{use}_sheet")),
+            gather=lambda bank: (tuple(gather(bank)), getattr(bank.settings, setting, "")),
             render=lambda records: b"",
         )
         self.sheet: Choice[Sheet] = Choice()
@@ -92,10 +95,10 @@ class LabelsDialog(PaperDialog):
         return label("Print at 100 %, without “fit to page”, or the labels drift down the sheet.", "small", wrap=True)
 
     def _gathered(self, records: tuple[tuple[Label, ...], str]) -> None:
-        from sporebank.formats.label_sheets import load_label_sheets
+        from sporebank.formats.label_layouts import sheets_for
 
         self.records, wanted = records
-        sheets = [sheet for sheet in load_label_sheets() if self._use in sheet.uses]
+        sheets = sheets_for(self._kind)
         self.sheet.offer([(sheet.title, sheet) for sheet in sheets])
         self.sheet.set_value(next((sheet for sheet in sheets if sheet.id == wanted), sheets[0]))
         self.sheet.currentIndexChanged.connect(self._new_sheet)
@@ -115,10 +118,14 @@ class LabelsDialog(PaperDialog):
 
     def make(self) -> None:
         """Plan and render the labels anew."""
-        labels, sheet = self.records, self.sheet.value()
+        labels, kind, sheet = self.records, self._kind, self.sheet.value()
         first, copies, title = self.first.value() - 1, self.copies.value(), self.windowTitle()
         self.form.clear_errors()
-        self.work("Setting the labels", lambda: plan(labels, sheet, first, copies, title), self._planned)
+        self.work(
+            "Setting the labels",
+            lambda report, cancelled: plan(labels, kind, sheet, first, copies, title, report, cancelled),
+            self._planned,
+        )
 
     def _planned(self, planned: Planned) -> None:
         count = len(self.records) * self.copies.value()
@@ -132,11 +139,22 @@ class LabelsDialog(PaperDialog):
         self._made(planned.pdf)
 
 
-def plan(labels: Sequence[Label], sheet: Sheet, first: int, copies: int, title: str) -> Planned:
+def plan(
+    labels: Sequence[Label],
+    kind: Kind,
+    sheet: Sheet,
+    first: int,
+    copies: int,
+    title: str,
+    report: Report,
+    cancelled: Cancelled,
+) -> Planned:
     """Place labels and render them."""
-    from sporebank.core import codes
-    from sporebank.documents.labels import layout_labels, render
+    from sporebank.documents.labels import LabelPrint, preflight, render
+    from sporebank.formats.label_layouts import layout_for
 
-    layout = layout_labels(labels, sheet, first, copies)
-    problems = tuple(f"{codes.grouped(one.code)}: {one.sentence}" for one in layout.problems)
-    return Planned(render(layout, title), problems, layout.pages)
+    job = LabelPrint(labels, layout_for(kind, sheet), sheet, first_cell=first, copies=copies)
+    problems = tuple(f"{one.called}: {one.sentence}" for one in preflight(job))
+    return Planned(
+        render(job, title, report=lambda done, of: report(done, of, ""), cancelled=cancelled), problems, job.pages
+    )

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButto
 from sporebank.bank.bank import Bank
 from sporebank.core.errors import Refusal
 from sporebank.window import paper_out
+from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
 from sporebank.window.tell import tell_failure
@@ -100,9 +101,9 @@ class PaperDialog(QDialog):
     def make(self) -> None:
         """Render the records and show the pages."""
         records, render = self.records, self._render
-        self.work("Making the paper", lambda: render(records), self._made)
+        self.work("Making the paper", lambda report, cancelled: render(records), self._made)
 
-    def work(self, title: str, fn: Callable[[], T], then: Callable[[T], object]) -> None:
+    def work(self, title: str, fn: Callable[[Report, Cancelled], T], then: Callable[[T], object]) -> None:
         """Work beside the lane; until the last answer has come, nothing older may be let out."""
         self.await_wish()
         wish = self._wish
@@ -111,7 +112,7 @@ class PaperDialog(QDialog):
             if wish == self._wish:
                 then(found)
 
-        self.context.work(title, lambda report, cancelled: fn(), answered, self._failed)
+        self.context.work(title, fn, answered, self._failed)
 
     def await_wish(self) -> None:
         """Take back the ways out, since what is shown is not what is wished any more."""

@@ -8,8 +8,9 @@ from typing import ClassVar
 from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import SHEET_SETTINGS
 from sporebank.core.settings import Describe, Settings, describe, shown
-from sporebank.formats.label_sheets import load_label_sheets
+from sporebank.formats.label_layouts import sheets_for
 from sporebank.jobs.settings import change_settings
 from sporebank.window.context import Context
 from sporebank.window.page import Page
@@ -119,9 +120,8 @@ class SettingsPage(Page):
 def _choices(name: str, how: Describe) -> list[tuple[str, str]]:
     if how.choices:
         return [(choice.capitalize(), choice) for choice in how.choices]
-    if name.endswith("_sheet"):
-        use = name.removesuffix("_sheet")
-        return [(sheet.title, sheet.id) for sheet in load_label_sheets() if use in sheet.uses]
+    if name in SHEET_SETTINGS:
+        return [(sheet.title, sheet.id) for sheet in sheets_for(SHEET_SETTINGS[name])]
     return []
 
 

@@ -1,0 +1,308 @@
+"""What stands where on a label: layouts of fields in millimetres.
+
+A `Layout` is for one kind of label and has a size of its own; its `Field`s show one or more texts of the label (`TEXTS`
+says which a kind has) or its code as a symbol. `problems(layout)` tells in sentences what is wrong with its numbers.
+
+The rule for sheets of other sizes: a layout is never stretched. It is drawn at its true size in the middle of the
+label, and only on labels into which it fits whole (`fits`). `choose` takes the largest layout of a kind that fits;
+`suits` is true where that one fills at least half of the label.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import combinations
+
+from sporebank.core.errors import Refusal
+from sporebank.core.fit import Box, block_height
+from sporebank.core.sheets import SMALLEST_MODULE, Rect, Sheet
+
+SYMBOL = "symbol"
+CODE_MODULES = 29  # of a symbol of ten characters: 21, and 4 of quiet zone on each side (ISO/IEC 18004)
+FLOOR = 4.0  # points; below this nobody reads a vial in a fridge (our own choice)
+MOST_LINES = 6
+_HALF = 0.5  # of a label that a layout must fill to be offered for it (our own choice)
+_SLACK = 0.01  # mm
+
+
+class Kind(StrEnum):
+    """The kinds of labels; an upright tag is read as it stands in the pot, the other one along its length."""
+
+    VIAL = "vial"
+    CAP = "cap"
+    POT_UPRIGHT = "pot upright"
+    POT_ALONG = "pot along"
+    PACKET = "packet"
+    BAG = "bag"
+    BOX = "box"
+    PLACE = "place"
+    ADDRESS = "address"
+    PARCEL = "parcel"
+
+
+SHEET_SETTINGS = {"vial_sheet": Kind.VIAL, "pot_sheet": Kind.POT_ALONG, "packet_sheet": Kind.PACKET}
+"""The settings that name the sheet offered first for a kind."""
+
+_CODE = (SYMBOL, "code", "tag", "serial")
+_SPORE = (*_CODE, "name", "clone", "collected", "amount", "place", "origin", "note")
+_POT = (*_CODE, "name", "clone", "sown", "batch", "note")
+_SPOT = (*_CODE, "title", "path", "conditions", "content", "note")
+TEXTS: dict[Kind, tuple[str, ...]] = {
+    Kind.VIAL: _SPORE,
+    Kind.CAP: _SPORE,
+    Kind.BAG: _SPORE,
+    Kind.POT_UPRIGHT: _POT,
+    Kind.POT_ALONG: _POT,
+    Kind.PACKET: (*_CODE, "name", "clone", "collected", "amount", "alive", "parcel", "origin", "caution", "note"),
+    Kind.BOX: _SPOT,
+    Kind.PLACE: _SPOT,
+    Kind.ADDRESS: ("address", "sender", "note"),
+    Kind.PARCEL: (*_CODE, "address", "sender", "sent", "content", "note"),
+}
+"""The texts that a field of each kind may show. `tag` and `serial` are the two halves of `code`."""
+
+
+class Align(StrEnum):
+    """Where a text stands across its field."""
+
+    LEFT = "left"
+    CENTRE = "centre"
+    RIGHT = "right"
+
+
+class Stand(StrEnum):
+    """Where a text stands between the top and the bottom of its field."""
+
+    TOP = "top"
+    MIDDLE = "middle"
+    BOTTOM = "bottom"
+
+
+@dataclass(frozen=True)
+class Field:
+    """One text, or the symbol, in a rectangle in mm from the label's top left; sizes in points.
+
+    Several texts in `show` stand on one line with a dot between them. Names are italic where the codes of nomenclature
+    want it; `italic` slants any other text. `turn` 90 reads upwards. A text of a `whole` field is never shortened. A
+    `mandatory` field that has nothing to show is told before printing.
+    """
+
+    show: tuple[str, ...]
+    x: float
+    y: float
+    width: float
+    height: float
+    largest: float = 7.0
+    smallest: float = 4.5
+    lines: int = 1
+    align: Align = Align.LEFT
+    stand: Stand = Stand.MIDDLE
+    turn: int = 0
+    strong: bool = False
+    italic: bool = False
+    whole: bool = False
+    mandatory: bool = False
+
+    @property
+    def rect(self) -> Rect:
+        """The field on its label."""
+        return Rect(self.x, self.y, self.width, self.height)
+
+    @property
+    def box(self) -> Box:
+        """The room for its text, along the text."""
+        width, height = (self.height, self.width) if self.turn else (self.width, self.height)
+        return Box(width, height, self.largest, self.smallest, self.lines, self.whole)
+
+    @property
+    def called(self) -> str:
+        """How sentences name it."""
+        return f"“{' · '.join(self.show)}”"
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The fields of one kind of label on `width` by `height` mm.
+
+    `stem` mm at the end of a tag (the right end, or the lower end of an upright one) go into the growing mix and stay
+    blank. On a round layout every field lies within the circle.
+    """
+
+    id: str
+    title: str
+    kind: Kind
+    width: float
+    height: float
+    fields: tuple[Field, ...]
+    round: bool = False
+    stem: float = 0.0
+
+    @property
+    def area(self) -> float:
+        """The area in mm²."""
+        return self.width * self.height * (math.pi / 4 if self.round else 1)
+
+    @property
+    def printed(self) -> Rect:
+        """The part that may carry print."""
+        if self.height > self.width:
+            return Rect(0.0, 0.0, self.width, self.height - self.stem)
+        return Rect(0.0, 0.0, self.width - self.stem, self.height)
+
+
+def problems(layout: Layout) -> tuple[str, ...]:
+    """Return what is wrong with a layout's numbers, a sentence each; nothing when it can be printed."""
+    if not all(map(_positive, (layout.width, layout.height))) or not layout.stem >= 0:
+        size = f"{layout.width:g} × {layout.height:g} mm, stem {layout.stem:g} mm"
+        return (f"A label has a width and a height of more than 0, and no stem below 0; not {size}.",)
+    found = [*_of_label(layout)]
+    for one in layout.fields:
+        found += _of_numbers(one) or [*_of_place(one, layout), *_of_texts(one, layout.kind)]
+    return (*found, *_overlaps([one for one in layout.fields if not _of_numbers(one)]))
+
+
+def fits(layout: Layout, sheet: Sheet) -> bool:
+    """Return whether a layout fits whole into the labels of a sheet."""
+    if sheet.round and not layout.round:
+        return math.hypot(layout.width, layout.height) <= sheet.label_width + _SLACK
+    return layout.width <= sheet.label_width + _SLACK and layout.height <= sheet.label_height + _SLACK
+
+
+def suits(layouts: Sequence[Layout], kind: Kind, sheet: Sheet) -> bool:
+    """Return whether the largest layout of a kind that fits fills at least half of the sheet's labels."""
+    label = sheet.label_width * sheet.label_height * (math.pi / 4 if sheet.round else 1)
+    return max((one.area for one in _fitting(layouts, kind, sheet)), default=0.0) >= _HALF * label
+
+
+def choose(layouts: Sequence[Layout], kind: Kind, sheet: Sheet) -> Layout:
+    """Return the largest layout of a kind that fits the labels of a sheet.
+
+    Raises:
+        Refusal: none fits; the sentence says how large the smallest is.
+    """
+    fitting = _fitting(layouts, kind, sheet)
+    if fitting:
+        return max(fitting, key=lambda one: one.area)
+    smallest = min((one for one in layouts if one.kind == kind), key=lambda one: one.area, default=None)
+    if smallest is None:
+        raise Refusal(f"There is no layout for {kind} labels.", field="layout")
+    raise Refusal(_too_large(smallest, sheet), field="sheet")
+
+
+def require_fit(layout: Layout, sheet: Sheet) -> None:
+    """Refuse to print a layout that has problems or does not fit the labels of a sheet.
+
+    Raises:
+        Refusal: with the numbers.
+    """
+    wrong = problems(layout)
+    if wrong:
+        raise Refusal(f"The layout “{layout.title}” cannot be printed. {' '.join(wrong)}", field="layout")
+    if not fits(layout, sheet):
+        raise Refusal(_too_large(layout, sheet), field="sheet")
+
+
+def _fitting(layouts: Sequence[Layout], kind: Kind, sheet: Sheet) -> list[Layout]:
+    return [one for one in layouts if one.kind == kind and fits(one, sheet)]
+
+
+def _too_large(layout: Layout, sheet: Sheet) -> str:
+    shape = " round" if sheet.round else ""
+    return (
+        f"A label of {sheet.label_width:g} × {sheet.label_height:g} mm{shape} is too small for the {layout.kind} "
+        f"layout “{layout.title}”, which takes {layout.width:g} × {layout.height:g} mm. Choose larger labels."
+    )
+
+
+def _positive(value: float) -> bool:
+    return math.isfinite(value) and value > 0
+
+
+def _of_label(layout: Layout) -> Iterator[str]:
+    if layout.round and layout.width != layout.height:
+        yield f"A round label is as wide as high, not {layout.width:g} × {layout.height:g} mm."
+    if layout.stem >= max(layout.width, layout.height):
+        yield f"A stem of {layout.stem:g} mm leaves nothing of the label."
+    shown = {key for one in layout.fields for key in one.show}
+    if not shown:
+        yield "The layout has no fields; add one."
+    if SYMBOL in shown and "code" not in shown and not {"tag", "serial"} <= shown:
+        yield "The code must stand in letters beside the symbol; add the field “code”, or “tag” and “serial”."
+    if SYMBOL in TEXTS[layout.kind] and SYMBOL not in shown:
+        yield "The symbol is missing; add the field “symbol”."
+
+
+def _of_numbers(one: Field) -> list[str]:
+    """Return what is wrong with the numbers of a field by themselves."""
+    found = []
+    for name, value in (("width", one.width), ("height", one.height), ("smallest", one.smallest)):
+        if not _positive(value):
+            found.append(f"{one.called}: {name} must be more than 0, not {value:g}.")
+    if not math.isfinite(one.x) or not math.isfinite(one.y):
+        found.append(f"{one.called}: x and y must be numbers.")
+    if one.largest < one.smallest:
+        found.append(
+            f"{one.called}: the largest size of {one.largest:g} pt is below the smallest of {one.smallest:g} pt."
+        )
+    if one.smallest < FLOOR:
+        found.append(f"{one.called}: {one.smallest:g} pt cannot be read; the smallest size is at least {FLOOR:g} pt.")
+    if one.turn not in (0, 90):
+        found.append(f"{one.called}: a field is turned by 0 or 90 degrees, not {one.turn}.")
+    if not 1 <= one.lines <= MOST_LINES:
+        found.append(f"{one.called}: a field has from 1 to {MOST_LINES} lines, not {one.lines}.")
+    return found
+
+
+def _of_place(one: Field, layout: Layout) -> Iterator[str]:
+    rect, area = one.rect, layout.printed
+    if layout.round:
+        beyond = _beyond_circle(rect, layout.width / 2)
+        if beyond > _SLACK:
+            yield f"{one.called} lies outside the round label by {beyond:.1f} mm."
+        return
+    edges = (
+        ("left", area.left - rect.left),
+        ("top", area.top - rect.top),
+        ("right", rect.right - area.right),
+        ("bottom", rect.bottom - area.bottom),
+    )
+    for edge, beyond in edges:
+        if beyond > _SLACK:
+            where = "on the stem" if layout.stem and beyond <= layout.stem else "outside the label"
+            yield f"{one.called} lies {where} by {beyond:.1f} mm, at the {edge}."
+
+
+def _beyond_circle(rect: Rect, radius: float) -> float:
+    corners = ((x, y) for x in (rect.left, rect.right) for y in (rect.top, rect.bottom))
+    return max(math.hypot(x - radius, y - radius) for x, y in corners) - radius
+
+
+def _of_texts(one: Field, kind: Kind) -> Iterator[str]:
+    unknown = [key for key in one.show if key not in TEXTS[kind]]
+    if unknown or not one.show:
+        yield f"{one.called}: labels of the kind {kind} show {', '.join(TEXTS[kind])}; not {', '.join(unknown) or 'nothing'}."
+        return
+    if SYMBOL not in one.show:
+        needed, height = block_height(1, one.smallest), one.box.height
+        if height < needed - _SLACK:
+            yield f"{one.called} is {height:.2f} mm high; one line of {one.smallest:g} pt takes {needed:.2f} mm."
+        return
+    side, needed = min(one.width, one.height), CODE_MODULES * SMALLEST_MODULE
+    if len(one.show) > 1:
+        yield f"{one.called}: the symbol stands in a field of its own."
+    if side < needed:
+        yield (
+            f"{one.called} is {side:.1f} mm wide; a code takes {needed:.2f} mm: {CODE_MODULES} modules of "
+            f"{SMALLEST_MODULE:g} mm, quiet zone and all."
+        )
+
+
+def _overlaps(fields: Sequence[Field]) -> Iterator[str]:
+    for a, b in combinations(fields, 2):
+        across = min(a.x + a.width, b.x + b.width) - max(a.x, b.x)
+        down = min(a.y + a.height, b.y + b.height) - max(a.y, b.y)
+        if across > _SLACK and down > _SLACK:
+            yield f"{a.called} and {b.called} overlap by {across:.1f} × {down:.1f} mm."
