@@ -52,6 +52,7 @@ VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
     Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
     Column("collected", "Collected", lambda row: row.collected.label(), 103),
     Column("crosses", "Past the line", _crosses, 104, shown=False),
+    Column("advice", "Advice", lambda row: row.advice.value.capitalize(), 100, shown=False),
     Column("surplus", "Surplus", lambda row: "yes" if row.surplus else "", 76, sortable=False, shown=False),
     Column("note", "Note", lambda row: row.note, 180, shown=False),
     Column("place", "Place", lambda row: row.place, 150, delegate="path"),

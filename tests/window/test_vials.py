@@ -8,7 +8,7 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries, tables
 from sporebank.core import codes, names
-from sporebank.core.records import State
+from sporebank.core.records import Advice, State
 from sporebank.window.actions import Needs
 from sporebank.window.context import Context
 from sporebank.window.pages.vials import VialsPage
@@ -73,6 +73,23 @@ def test_places_and_years_filter(qtbot: QtBot, theme: Theme, make_context: Make,
     settle(context)
     year = page.filters.years.currentData()
     assert {page.model.row_at(row).collected.year for row in range(page.model.rowCount())} == {year}
+
+
+def test_advice_filters_by_the_keyboard(
+    qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: Settle
+) -> None:
+    context = make_context(60)
+    words = "CASE vial_id % 3 WHEN 0 THEN 'keep' WHEN 1 THEN 'sow first' ELSE 'cull' END"
+    context.do(lambda bank: bank.database.execute_sql(f"UPDATE figure SET advice = {words}"))
+    page = _open(context, show, settle, qtbot)
+    given = {page.model.row_at(row).advice for row in range(60)}
+    assert given == {Advice.KEEP, Advice.SOW, Advice.CULL}
+    page.filters.advice.setFocus()
+    for wanted in Advice:
+        qtbot.keyClick(page.filters.advice, Qt.Key.Key_Down)
+        settle(context)
+        shown = {page.model.row_at(row).advice for row in range(page.model.rowCount())}
+        assert shown == given & {wanted}
 
 
 def test_a_header_sorts_by_amount_as_a_number(
