@@ -67,8 +67,11 @@ def measure_strong(line: Line, condensed: bool) -> float:
 
 
 def composed(text: str) -> str:
-    """Return a text composed (Unicode NFC), without invisible signs, every kind of space a plain one."""
-    whole = unicodedata.normalize("NFC", text)
+    """Return a text composed (Unicode NFC), without invisible signs, every kind of space a plain one.
+
+    A minus becomes an en dash, which is as long and which all faces have.
+    """
+    whole = unicodedata.normalize("NFC", text).replace("\N{MINUS SIGN}", "\N{EN DASH}")
     seen = (sign for sign in whole if unicodedata.category(sign) != "Cf")
     return "".join(" " if sign.isspace() else sign for sign in seen)
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
-from reportlab.lib.pagesizes import A4
+from reportlab.lib.pagesizes import A4, A5
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -36,8 +37,22 @@ from sporebank.documents.figures import INK, LINE, CodeSymbol
 MUTE = HexColor("#5A6660")
 ACCENT = HexColor("#1E6B4A")
 WARN = HexColor("#8A5A00")
-MARGIN = 18 * mm
-WIDTH = A4[0] - 2 * MARGIN
+
+
+@dataclass(frozen=True)
+class Page:
+    """Paper to set on, upright, in points."""
+
+    size: tuple[float, float]
+    margin: float
+
+    @property
+    def width(self) -> float:
+        """What lies between the margins."""
+        return self.size[0] - 2 * self.margin
+
+
+ON_A4, ON_A5 = Page(A4, 18 * mm), Page(A5, 12 * mm)
 
 BODY = ParagraphStyle("body", fontName=fonts.REGULAR, fontSize=9, leading=12.2, textColor=INK)
 SMALL = ParagraphStyle("small", BODY, fontSize=7.6, leading=10.2, textColor=MUTE)
@@ -88,6 +103,7 @@ class _NumberedCanvas(Canvas):  # type: ignore[misc]  # ReportLab has no types
     """A canvas that knows, when it writes the foot of a page, how many pages there are."""
 
     foot = ""
+    page = ON_A4
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
@@ -108,27 +124,28 @@ class _NumberedCanvas(Canvas):  # type: ignore[misc]  # ReportLab has no types
     def _foot(self, page: str) -> None:
         self.setStrokeColor(LINE)
         self.setLineWidth(0.5)
-        self.line(MARGIN, 14 * mm, A4[0] - MARGIN, 14 * mm)
+        left, right = self.page.margin, self.page.margin + self.page.width
+        self.line(left, 14 * mm, right, 14 * mm)
         self.setFont(fonts.REGULAR, 7.6)
         self.setFillColor(MUTE)
-        self.drawString(MARGIN, 10 * mm, self.foot)
-        self.drawRightString(A4[0] - MARGIN, 10 * mm, page)
+        self.drawString(left, 10 * mm, self.foot)
+        self.drawRightString(right, 10 * mm, page)
 
 
-def build(title: str, author: str, foot: str, content: Content) -> bytes:
-    """Return a paper as PDF on A4; the same content gives the same bytes.
+def build(title: str, author: str, foot: str, content: Content, page: Page = ON_A4) -> bytes:
+    """Return a paper as PDF; the same content gives the same bytes.
 
     Raises:
         Refusal: one entry is longer than a page.
     """
     fonts.register()
     out = io.BytesIO()
-    frame = Frame(MARGIN, 18 * mm, WIDTH, A4[1] - 33 * mm, 0, 0, 0, 0)
+    frame = Frame(page.margin, 18 * mm, page.width, page.size[1] - 18 * mm - min(page.margin, 15 * mm), 0, 0, 0, 0)
     paper = BaseDocTemplate(
-        out, pagesize=A4, title=title, author=author, lang=LANGUAGE, invariant=1, initialFontName=fonts.REGULAR,
+        out, pagesize=page.size, title=title, author=author, lang=LANGUAGE, invariant=1, initialFontName=fonts.REGULAR,
         pageTemplates=[PageTemplate(frames=[frame])],
     )  # fmt: skip
-    numbered = type("_Paper", (_NumberedCanvas,), {"foot": fonts.printable(foot)})
+    numbered = type("_Paper", (_NumberedCanvas,), {"foot": fonts.printable(foot), "page": page})
     try:
         paper.build(content, canvasmaker=numbered)
     except LayoutError as error:
@@ -136,19 +153,19 @@ def build(title: str, author: str, foot: str, content: Content) -> bytes:
     return out.getvalue()
 
 
-def heading(bank: str, title: str, facts: Sequence[tuple[str, str]], code: str = "") -> Content:
+def heading(bank: str, title: str, facts: Sequence[tuple[str, str]], code: str = "", page: Page = ON_A4) -> Content:
     """Return the top of a paper: the bank, the title, facts as pairs of word and markup, and a code."""
     left: Content = [
         Paragraph(plain(bank), ParagraphStyle("bank", SMALL, fontName=fonts.STRONG, textColor=ACCENT)),
         Paragraph(plain(title), TITLE),
         Spacer(0, 2 * mm),
-        _facts(facts),
+        known(facts, page.width - 32 * mm),
     ]
     right: Content = []
     if code:
         under = ParagraphStyle("under", SMALL, fontName=fonts.STRONG, textColor=INK, alignment=1)
         right = [CodeSymbol(code, 24 * mm), Paragraph(codes.grouped(code), under)]
-    top = Table([[left, right]], colWidths=[WIDTH - 22 * mm, 22 * mm])
+    top = Table([[left, right]], colWidths=[page.width - 22 * mm, 22 * mm])
     top.setStyle(
         TableStyle(
             [
@@ -173,9 +190,10 @@ _FLUSH: list[tuple[Any, ...]] = [
 ]
 
 
-def _facts(facts: Sequence[tuple[str, str]]) -> Table:
+def known(facts: Sequence[tuple[str, str]], width: float) -> Table:
+    """Return facts as a table so many points wide, each a word and markup."""
     rows = [[Paragraph(plain(word), SMALL), Paragraph(markup, BODY)] for word, markup in facts]
-    table = Table(rows, colWidths=[22 * mm, WIDTH - 54 * mm], hAlign="LEFT")
+    table = Table(rows, colWidths=[22 * mm, width - 22 * mm], hAlign="LEFT")
     table.setStyle(TableStyle([*_FLUSH, ("TOPPADDING", (0, 0), (0, -1), 1.4)]))
     return table
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, viability
+from sporebank.core.chart import Chart
 from sporebank.core.records import (
     Advice,
     Batch,
@@ -20,8 +21,7 @@ from sporebank.core.records import (
     VialRow,
 )
 from sporebank.core.settings import Settings
-from sporebank.core.viability import Curve
-from sporebank.jobs import figures, keeping
+from sporebank.jobs import chart, figures, keeping
 from sporebank.jobs.kin import gather
 
 
@@ -36,7 +36,7 @@ class VialCard:
     row: VialRow
     batch: Batch
     forecast: Forecast
-    curve: Curve | None
+    chart: Chart
     contributions: tuple[Contribution, ...]
     advice: tuple[Advice, str]
     tests: tuple[Test, ...]
@@ -60,7 +60,7 @@ def vial_card(bank: Bank, vial_id: int) -> VialCard:
         row=row,
         batch=queries.batch(bank, row.batch_id),
         forecast=forecast,
-        curve=viability.curve(case.evidence, case.history, case.spore_class, storage, today, line=line, lent=case.lent),
+        chart=chart.drawn(bank, vial, case, storage, forecast.share),
         contributions=viability.contributions(case, storage, today),
         advice=figures.advised(vial, forecast, settings, today),
         tests=tuple(test for test, _ in queries.tests_of(bank, [row.batch_id])[row.batch_id]),

@@ -101,6 +101,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+B", "batch", _VIALS, Needs.ONE,
     ),
     ActionSpec(
+        "open_chart", "Open the chart", "open_chart", "Vials", "How the vial selected declines, large and to be saved",
+        "Ctrl+H", "chart", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
+        "print_report", "Batch report", "print_report", "Vials", "All that is known of its batch, on paper",
+        "Ctrl+Shift+H", "print", _VIALS, Needs.ONE,
+    ),
+    ActionSpec(
         "select_all", "Select all", "select_all", "Vials", "Select every vial the table shows",
         "Ctrl+A", "", _VIALS,
     ),

@@ -12,6 +12,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes, sequential
 from sporebank.core.advice import Lines, state
+from sporebank.core.crossing import crossing_sentence
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Batch, Forecast, Replicate, VialRow
 from sporebank.core.tolerance import Agreement, agreement
@@ -30,7 +31,7 @@ from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.names import NameLabel
 from sporebank.window.widgets.section import Section, bring_into_sight
 from sporebank.window.widgets.simple import label
-from sporebank.window.words import crossing_sentence, likely
+from sporebank.window.words import likely
 
 MEDIA = ("Growing mix", "Mineral agar", "Wet filter paper")
 LIGHTS = ("12 hours a day", "16 hours a day", "Always", "Daylight at a window", "Dark")

@@ -5,19 +5,29 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from sporebank.core import amounts, codes
 from sporebank.core.advice import percent
+from sporebank.core.crossing import crossing_sentence
 from sporebank.core.dates import day_label
-from sporebank.core.records import Forecast, Movement, Stay, Test
+from sporebank.core.happenings import conditions, mishap_words, movement_words, stay_words
+from sporebank.core.records import Forecast, Stay, Test
 from sporebank.window.widgets.band import Band
-from sporebank.window.widgets.chart import Decline, DeclineChart, TestPoint
+from sporebank.window.widgets.chart import DeclineChart
 from sporebank.window.widgets.names import NameLabel
 from sporebank.window.widgets.simple import Empty, Happening, HistoryList, label, rule
-from sporebank.window.words import crossing_sentence, degrees
 
 if TYPE_CHECKING:
     from sporebank.jobs.cards import VialCard
@@ -26,7 +36,9 @@ TOLD_HERE = "What it is, how alive, how much and where is told here."
 
 
 class VialPanel(QStackedWidget):
-    """Shows one vial, or says how many are chosen."""
+    """Shows one vial, or says how many are chosen. Signals: `chart_wanted` when its chart is to be seen large."""
+
+    chart_wanted = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -35,6 +47,7 @@ class VialPanel(QStackedWidget):
         self.setAccessibleName("The vial chosen")
         self._empty = Empty("vial", "Choose a vial", TOLD_HERE)
         self._about = _About()
+        self._about.open_chart.clicked.connect(self.chart_wanted)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # the panel itself takes the keys
@@ -87,6 +100,9 @@ class _About(QWidget):
         self._likely = label(role="mute", wrap=True)
         self._band = Band()
         self._chart = DeclineChart()
+        self.open_chart = QPushButton("Open the chart")
+        self.open_chart.setProperty("quiet", True)
+        self.open_chart.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
         self._crossing = label(wrap=True)
         self._next_test = label(wrap=True)
         self._basis = label(role="mute", wrap=True)
@@ -110,8 +126,11 @@ class _About(QWidget):
         layout.addWidget(self._what)
         layout.addWidget(self._last)
         layout.addLayout(figure)
+        layout.addWidget(self._band)
+        layout.addWidget(self._chart)
+        layout.addWidget(self.open_chart, 0, Qt.AlignmentFlag.AlignRight)
         for widget in (
-            self._band, self._chart, self._crossing, self._next_test, self._basis, self._cautions, rule(),
+            self._crossing, self._next_test, self._basis, self._cautions, rule(),
             label("LEFT", "section"), self._left, label("PLACE", "section"), self._place, self._note, rule(),
             label("WHAT HAPPENED", "section"), self._history,
         ):  # fmt: skip
@@ -147,7 +166,7 @@ class _About(QWidget):
         _say(self._next_test, "" if due is None else _test_due(due, today))
         self._basis.setText(forecast.basis)
         _say(self._cautions, "\n".join(forecast.cautions))
-        self._chart.show_decline(_decline(card, today, line), self._crossing.text())
+        self._chart.show_chart(None if card.chart.empty else card.chart)
 
     def spoken(self) -> str:
         """Return the panel as a screen reader says it."""
@@ -156,28 +175,13 @@ class _About(QWidget):
 
 
 def happenings(card: VialCard) -> list[Happening]:
-    """Return what happened to a vial, the latest first: stays, movements and tests."""
-    dated: list[tuple[date, str]] = [(stay.since, _stay(stay)) for stay in card.stays]
-    dated += [(movement.on, _movement(movement)) for movement in card.movements]
+    """Return what happened to a vial, the latest first: stays, movements, mishaps and tests."""
+    dated: list[tuple[date, str]] = [(stay.since, stay_words(stay)) for stay in card.stays]
+    dated += [(movement.on, movement_words(movement)) for movement in card.movements]
+    dated += [(mishap.on, mishap_words(mishap)) for mishap in card.mishaps]
     dated += [(test.counted_on, _test(test)) for test in card.tests]
     dated.sort(key=lambda pair: pair[0], reverse=True)
     return [Happening(day_label(day), what) for day, what in dated]
-
-
-def _stay(stay: Stay) -> str:
-    return f"To {stay.place}{_conditions(stay)}" if stay.place else "Out of the bank"
-
-
-def _conditions(stay: Stay) -> str:
-    warmth = "" if stay.temperature is None else f", {degrees(stay.temperature)}"
-    return warmth + ("" if stay.humidity is None else f", {stay.humidity:g} % RH")
-
-
-def _movement(movement: Movement) -> str:
-    way = "in" if movement.micrograms > 0 else "out"
-    undone = " (taken back)" if movement.reversed else ""
-    note = f": {movement.note}" if movement.note else ""
-    return f"{amounts.show(abs(movement.micrograms))} {way}, {movement.reason.value}{note}{undone}"
 
 
 def _test(test: Test) -> str:
@@ -196,21 +200,6 @@ def _enough(pots: int | None) -> str:
     return {0: "not enough for a pot", 1: "enough for 1 pot"}.get(pots, f"enough for about {pots:,} pots")
 
 
-def _decline(card: VialCard, today: date, line: float) -> Decline | None:
-    curve = card.curve
-    if curve is None:
-        return None
-    points = tuple(_point(test) for test in card.tests if not test.left_out)
-    return Decline(curve.dates, curve.low, curve.middle, curve.high, points, today, line)
-
-
-def _point(test: Test) -> TestPoint:
-    from sporebank.core.intervals import wilson
-
-    low, high = wilson(test.germinated, test.sown)
-    return TestPoint(test.counted_on, low, test.germinated / test.sown, high)
-
-
 def _test_due(due: date, today: date) -> str:
     return f"Next test was due {day_label(due)}." if due <= today else f"Next test due {day_label(due)}."
 
@@ -219,7 +208,7 @@ def _place(place: str, stays: tuple[Stay, ...]) -> str:
     if not place:
         return "Out of the bank"
     since = f", since {day_label(stays[-1].since)}" if stays else ""
-    return f"{place}{_conditions(stays[-1]) if stays else ''}{since}"
+    return f"{place}{conditions(stays[-1]) if stays else ''}{since}"
 
 
 def _say(target: QWidget, text: str) -> None:

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from sporebank.core.advice import percent
-from sporebank.core.dates import month_label
-from sporebank.core.records import Crossing, Share, State
+from sporebank.core.records import Share, State
 
 STATE_WORDS = {
     State.ALIVE: "alive",
@@ -27,17 +24,3 @@ def likely(share: Share | None, state: State) -> str:
         return "Not modelled: go by tests"
     low, high = round(share.low * 100), round(share.high * 100)
     return f"{percent(share.middle)} alive, likely {low} to {high} % ({STATE_WORDS[state]})"
-
-
-def crossing_sentence(crossing: Crossing | None, line: float, today: date) -> str:
-    """Return when a line is crossed, with its band: `Falls below 20 % about Feb 2031 (Jun 2028 to Sep 2034).`"""
-    if crossing is None:
-        return "When it falls below the line is not modelled."
-    said = f"{line * 100:.0f} %"
-    if crossing.likely is None:
-        start = "" if crossing.earliest is None else f" before {month_label(crossing.earliest)}"
-        return f"Not foreseen to fall below {said}{start}."
-    earliest = "now" if crossing.earliest is None else month_label(crossing.earliest)
-    latest = "beyond a century" if crossing.latest is None else month_label(crossing.latest)
-    falls = "Fell" if crossing.likely <= today else "Falls"
-    return f"{falls} below {said} about {month_label(crossing.likely)} (likely {earliest} to {latest})."

@@ -24,7 +24,7 @@ def test_the_card_brings_everything_together(bank):
     assert [test.germinated for test in card.tests] == [60]
     titles = [event.title.split()[0] for event in card.events]
     assert titles == ["Note", "Take", "Test", "Store"]
-    assert card.curve is not None
+    assert card.chart.curve is not None
     assert card.held == 0
 
 

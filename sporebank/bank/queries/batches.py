@@ -143,7 +143,8 @@ def batches_by_id(bank: Bank, ids: Sequence[int]) -> list[Batch]:
     return [_batch(found[one_id]) for one_id in ids]
 
 
-def batch_vials(bank: Bank, batch_id: int) -> list[VialRow]:
-    """Return the vials of a batch that are in the bank, by number."""
-    sql = "SELECT id FROM vial WHERE batch_id = ? AND void = 0 AND culled_on IS NULL ORDER BY number"
+def batch_vials(bank: Bank, batch_id: int, *, culled: bool = False) -> list[VialRow]:
+    """Return the vials of a batch that are in the bank, by number; with `culled`, also those that have left it."""
+    there = "" if culled else "AND culled_on IS NULL"
+    sql = f"SELECT id FROM vial WHERE batch_id = ? AND void = 0 {there} ORDER BY culled_on IS NOT NULL, number"
     return vials_by_id(bank, [row[0] for row in rows(bank, sql, batch_id)])

@@ -19,6 +19,8 @@ DIALOGS: dict[str, str] = {
     "keeping": "sporebank.window.dialogs.keeping:KeepingDialog",
     "clone": "sporebank.window.dialogs.cards:CloneDialog",
     "batch": "sporebank.window.dialogs.cards:BatchDialog",
+    "chart": "sporebank.window.dialogs.chart:ChartDialog",
+    "report": "sporebank.window.dialogs.report:ReportDialog",
     "test": "sporebank.window.dialogs.tests:TestDialog",
     "change_clone": "sporebank.window.dialogs.clones:ChangeCloneDialog",
     "change_batch": "sporebank.window.dialogs.clones:ChangeBatchDialog",

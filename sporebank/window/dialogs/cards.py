@@ -15,6 +15,7 @@ from sporebank.core.germination import regenerate_below
 from sporebank.core.records import Batch, Clone, SporeClass, Test, VialRow
 from sporebank.core.tolerance import Agreement, agreement
 from sporebank.formats.tables import load_tolerance
+from sporebank.window import printing
 from sporebank.window.context import Context
 from sporebank.window.dialogs import dialog_class
 from sporebank.window.dialogs.room import resize_within
@@ -153,6 +154,8 @@ class BatchDialog(Card):
         super().__init__(context, parent, "Batch")
         self._id = batch_id
         self.change_button("Ch&ange…", "change_batch", batch_id=batch_id)
+        report = self.foot.addButton("Re&port…", QDialogButtonBox.ButtonRole.ActionRole)
+        report.clicked.connect(self._report)
         self.button("Show its &vials", batch_id=batch_id)
         self.read()
 
@@ -160,6 +163,10 @@ class BatchDialog(Card):
         """Read and show what is known of the batch."""
         batch_id = self._id
         self.context.read(lambda bank: _read_batch(bank, batch_id), lambda found: self.text.setHtml(batch_html(*found)))
+
+    def _report(self) -> None:
+        self.accept()
+        printing.batch_report(self.context, self._id)
 
 
 def _read_batch(bank: Bank, batch_id: int) -> tuple[Batch, list[VialRow], list[Judged]]:

@@ -77,6 +77,7 @@ class VialsPage(Page):
         self._body.addWidget(self.table)
         self._body.addWidget(self.empty)
         self.panel = VialPanel()
+        self.panel.chart_wanted.connect(self.open_chart)
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         for widget, stretch in ((self.filters, 0), (self.counts, 0), (self._body, 1)):
             self.body.addWidget(widget, stretch)
@@ -292,6 +293,18 @@ class VialsPage(Page):
         row = self._chosen()
         if row is not None:
             self.context.dialog("batch", batch_id=row.batch_id)
+
+    def open_chart(self) -> None:
+        """Show the decline of the vial chosen."""
+        row = self._chosen()
+        if row is not None:
+            self.context.dialog("chart", vial_id=row.id)
+
+    def print_report(self) -> None:
+        """Report on the batch of the vial chosen, with the decline of that vial."""
+        row = self._chosen()
+        if row is not None:
+            printing.batch_report(self.context, row.batch_id, row.id)
 
 
 def _card(bank: Bank, vial_id: int) -> tuple[VialCard, float]:

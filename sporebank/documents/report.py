@@ -1,0 +1,202 @@
+"""The batch report: where spore came from, how alive it is, its decline as a chart, its tests, each vial's ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Any
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer
+
+from sporebank.core import amounts, codes
+from sporebank.core import chart as charts
+from sporebank.core.advice import percent
+from sporebank.core.crossing import crossing_sentence
+from sporebank.core.dates import day_label
+from sporebank.core.happenings import mishap_words, stay_words, why_moved
+from sporebank.core.records import Basis, Batch, Cleaning, Test
+from sporebank.core.report import BatchReport, VialReport
+from sporebank.core.tolerance import Agreement
+from sporebank.documents import fonts, style
+from sporebank.documents.chart import DeclineDrawing
+from sporebank.documents.figures import Band
+from sporebank.documents.style import BODY, CAUTION, HEAD, HEAD_RIGHT, NOTE, NUMBER, SECTION, SMALL, Page, plain
+
+_TEST_PARTS = (0.15, 0.15, 0.22, 0.22, 0.26)
+_VIAL_PARTS = (0.16, 0.45, 0.13, 0.13, 0.13)
+_TITLE = ParagraphStyle("part", SECTION, keepWithNext=0)  # or a long table would have to start on a fresh page
+_VIAL = ParagraphStyle("vial", BODY, fontName=fonts.STRONG, spaceBefore=8)
+_PLACE = ParagraphStyle("vial place", SMALL, spaceAfter=2)
+_KEY = ParagraphStyle("key", SMALL, spaceBefore=2)
+_CHART_HEIGHT = 72 * mm
+_START = 35 * mm  # a part begins only where so much of it has room
+
+
+def render(report: BatchReport, page: Page = style.ON_A4) -> bytes:
+    """Return a batch report as PDF."""
+    batch, code = report.batch, codes.grouped(report.batch.code)
+    facts = [
+        ("Taxon", style.taxon(batch.clone.taxon.name)),
+        ("Clone", plain(batch.clone.code)),
+        ("Collected", batch.collected.label()),
+        ("As of", day_label(report.on)),
+    ]
+    content = style.heading(report.bank, "Batch report", facts, batch.code, page)
+    content += [Paragraph("Where it comes from", _TITLE), style.known(list(_provenance(report)), page.width)]
+    content += [*_title("How alive"), *_alive(report, page)]
+    content += [*_title("Tests"), *_tests(report, page)]
+    content += _title("Vials")
+    for vial in report.vials:
+        content += _vial(vial, page)
+    return style.build(f"Batch report {code}", report.bank, f"{report.bank} · batch {code}", content, page)
+
+
+def _title(text: str) -> list[Flowable]:
+    return [CondPageBreak(_START), Paragraph(text, _TITLE)]
+
+
+def _provenance(report: BatchReport) -> Iterator[tuple[str, str]]:
+    """Yield what is known, word by word; what is not known is not said."""
+    batch, clone = report.batch, report.batch.clone
+    taxon = clone.taxon
+    facts = (
+        ("Family", taxon.family),
+        ("Name", "" if taxon.verified else "not verified"),
+        ("Old name", taxon.old_name),
+        ("Received as", clone.received_as),
+        ("Kind of source", clone.source.value),
+        ("Where from", clone.origin),
+        ("When", clone.acquired.label() if clone.acquired else ""),
+        ("By whom", clone.acquired_from),
+        ("Raised from", report.raised_from),
+        ("May be shared", clone.permission.value),
+        ("Permit", clone.permit_note),
+        ("Network number", clone.network_number),
+        ("Note on the clone", clone.note),
+        *_gathered(batch),
+    )
+    for word, text in facts:
+        if text:
+            yield word, plain(text)
+
+
+def _gathered(batch: Batch) -> tuple[tuple[str, str], ...]:
+    screen = f" at {batch.screen_um} µm" if batch.screen_um else ""
+    how = "" if batch.cleaning is Cleaning.NONE and batch.cleaned_on is None else f"{batch.cleaning.value}{screen}"
+    return (
+        ("Fronds", "" if batch.fronds is None else str(batch.fronds)),
+        ("Cleaned", ", ".join(filter(None, (day_label(batch.cleaned_on) if batch.cleaned_on else "", how)))),
+        ("Clean", "" if batch.purity is None else f"{batch.purity} % spore ({batch.purity_basis.value})"),
+        ("Amount", _said(batch.amount_said, batch.amount_basis)),
+        ("Spore", batch.spore_class.value),
+        ("Lay at first", batch.before.value),
+        ("Note", batch.note),
+    )
+
+
+def _said(amount: str, basis: Basis) -> str:
+    return f"{amount} ({basis.value})" if amount else ""
+
+
+def _alive(report: BatchReport, page: Page) -> list[Flowable]:
+    forecast, share = report.forecast, report.forecast.share
+    said: list[Flowable] = []
+    if share is None:
+        said.append(Paragraph(f"<b>{charts.UNMODELLED}</b>", BODY))
+    else:
+        low, high = percent(share.low), percent(share.high)
+        words = f"<b>{percent(share.middle)}</b> · {report.state.value} · likely {low} to {high}"
+        said += [Band(share, report.state, 60 * mm), Paragraph(_bound(words), BODY)]
+        said.append(Paragraph(plain(crossing_sentence(forecast.crossing, report.chart.line, report.on)), BODY))
+    said.append(Paragraph(plain(forecast.basis), SMALL))
+    if forecast.next_test is not None:
+        said.append(Paragraph(plain(f"Next test due {day_label(forecast.next_test)}."), BODY))
+    said += [Paragraph(plain(caution), CAUTION) for caution in forecast.cautions]
+    drawing = DeclineDrawing(report.chart, page.width, _CHART_HEIGHT)
+    below = Paragraph(plain(f"Vial {codes.grouped(report.chart.code)}. {charts.key(report.chart)}"), _KEY)
+    return [*said, KeepTogether([Spacer(0, 3 * mm), drawing, below])]
+
+
+def _bound(markup: str) -> str:
+    """Return markup of which the numbers stay on one line with their units."""
+    return markup.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
+def _tests(report: BatchReport, page: Page) -> list[Flowable]:
+    if not report.tests:
+        return [Paragraph("There are no tests yet.", BODY)]
+    head = [Paragraph(word, HEAD) for word in ("Sown", "Counted", "Germinated", "Share and 95 % interval", "How")]
+    rows = [_test(test, found, report) for test, found in report.tests]
+    content: list[Flowable] = [style.grid(head, rows, _widths(_TEST_PARTS, page))]
+    if report.renew_below:
+        said = f"Renew below {report.renew_below} % (genebank rule: 85 % of the first test)."
+        content.append(Paragraph(plain(said), _KEY))
+    return content
+
+
+def _test(test: Test, found: Agreement | None, report: BatchReport) -> list[Any]:
+    (dot,) = charts.dots([test])
+    share = f"{percent(dot.share)} ({percent(dot.low)} to {percent(dot.high)})"
+    doubt = "" if found is None or found.credible else "Its counts differ more than chance allows."
+    out = f"Left out: {test.left_out}" if test.left_out else ""
+    return [
+        Paragraph(day_label(test.sown_on), BODY),
+        Paragraph(day_label(test.counted_on), BODY),
+        [Paragraph(f"{test.germinated} of {test.sown}", BODY), *_counts(test)],
+        Paragraph(plain(share), BODY),
+        [
+            Paragraph(plain(_how(test)), NOTE),
+            *(Paragraph(plain(text), CAUTION) for text in (doubt, out) if text),
+        ],
+    ]
+
+
+def _counts(test: Test) -> list[Paragraph]:
+    if len(test.replicates) < 2:
+        return []
+    alike = len({each.sown for each in test.replicates}) == 1
+    told = [str(each.germinated) if alike else f"{each.germinated} of {each.sown}" for each in test.replicates]
+    return [Paragraph(plain(", ".join(told)), SMALL)]
+
+
+def _how(test: Test) -> str:
+    warmth = "" if test.temperature is None else f"{test.temperature:g} °C"
+    return ", ".join(filter(None, (test.medium, warmth, test.light, test.note)))
+
+
+def _vial(vial: VialReport, page: Page) -> list[Flowable]:
+    row = vial.row
+    gone = f"culled on {day_label(row.culled_on)}" if row.culled_on else row.place or "not put away"
+    where = " · ".join(filter(None, (amounts.show(row.left), gone, row.note)))
+    head = [Paragraph(word, HEAD if number < 2 else HEAD_RIGHT) for number, word in enumerate(_COLUMNS)]
+    table = style.grid(head, _lines(vial), _widths(_VIAL_PARTS, page))
+    return [
+        CondPageBreak(_START),
+        Paragraph(codes.grouped(row.code), _VIAL),
+        Paragraph(plain(where), _PLACE),
+        table,
+    ]
+
+
+_COLUMNS = ("Date", "What happened", "In", "Out", "Left")
+
+
+def _lines(vial: VialReport) -> list[list[Any]]:
+    """Return where it has been and its ledger day by day; what was taken back does not count."""
+    told: list[tuple[date, int, str, int | None]] = [(stay.since, 1, stay_words(stay), None) for stay in vial.stays]
+    told += [(mishap.on, 2, mishap_words(mishap), None) for mishap in vial.mishaps]
+    told += [(line.on, 0, why_moved(line), 0 if line.reversed else line.micrograms) for line in vial.ledger]
+    left, rows = 0, []
+    for on, _, what, moved in sorted(told, key=lambda line: line[:2]):
+        left += moved or 0
+        into, out = max(moved or 0, 0), max(-(moved or 0), 0)
+        amount = [amounts.show(into) if into else "", amounts.show(out) if out else "", amounts.show(left)]
+        numbers = [Paragraph(plain(text) if moved is not None else "", NUMBER) for text in amount]
+        rows.append([Paragraph(day_label(on), BODY), Paragraph(plain(what), BODY), *numbers])
+    return rows
+
+
+def _widths(parts: Sequence[float], page: Page) -> list[float]:
+    return [part * page.width / mm for part in parts]
