@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from sporebank.core.ageing import modelled
 from sporebank.core.dates import PartDate, day_label
-from sporebank.core.records import Mishap, Share, SporeClass
+from sporebank.core.records import Contribution, Mishap, Share, SporeClass
 
 _SPORE = {
     SporeClass.GREEN: "green spore",
@@ -15,6 +15,11 @@ _SPORE = {
     SporeClass.DICKSONIA: "Dicksonia spore",
     SporeClass.DRY_LAND: "spore of dry-land ferns",
     SporeClass.UNKNOWN: "spore of a kind not known",
+}
+_SOURCES = {
+    "class": "By its kind alone",
+    "kin": "With its sister batches",
+    "tests": "With its own tests",
 }
 _FREEZER_BELOW, _FRIDGE_BELOW = 0.0, 13.0
 _NEAR_ZERO = 0.02
@@ -36,6 +41,16 @@ def basis(sown: Sequence[int], sisters: int, spore_class: SporeClass, celsius: f
         return f"No test yet: from tests of {kin}." if sisters else f"No test yet: from {known}."
     own = f"From {_many(len(sown), 'test')}, {_many(sum(sown), 'spore')}"
     return f"{own}, and {kin}." if sisters else f"{own}."
+
+
+def sources(contributions: Sequence[Contribution]) -> tuple[str, ...]:
+    """Return what each source adds: `By its kind alone 12 to 91 % alive.`; nothing where there is but one."""
+    if len(contributions) < 2:
+        return ()
+    return tuple(
+        f"{_SOURCES[each.source]} {each.share.low * 100:.0f} to {each.share.high * 100:.0f} % alive."
+        for each in contributions
+    )
 
 
 def cautions(

@@ -18,9 +18,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from sporebank.core import amounts, codes
+from sporebank.core import amounts, codes, forecast_words
 from sporebank.core.advice import percent
-from sporebank.core.crossing import crossing_sentence
+from sporebank.core.crossing import crossing_sentence, test_due
 from sporebank.core.dates import day_label
 from sporebank.core.happenings import conditions, mishap_words, movement_words, stay_words
 from sporebank.core.records import Forecast, Stay, Test
@@ -106,7 +106,10 @@ class _About(QWidget):
         self._crossing = label(wrap=True)
         self._next_test = label(wrap=True)
         self._basis = label(role="mute", wrap=True)
+        self._sources = label(role="small", wrap=True)
         self._cautions = label(role="warn", wrap=True)
+        self._advice = label(role="strong", wrap=True)
+        self._why = label(wrap=True)
         self._left = label(wrap=True)
         self._place = label(wrap=True)
         self._note = label(role="mute", wrap=True)
@@ -130,13 +133,14 @@ class _About(QWidget):
         layout.addWidget(self._chart)
         layout.addWidget(self.open_chart, 0, Qt.AlignmentFlag.AlignRight)
         for widget in (
-            self._crossing, self._next_test, self._basis, self._cautions, rule(),
+            self._crossing, self._next_test, self._basis, self._sources, self._cautions, rule(),
+            label("ADVICE", "section"), self._advice, self._why, rule(),
             label("LEFT", "section"), self._left, label("PLACE", "section"), self._place, self._note, rule(),
             label("WHAT HAPPENED", "section"), self._history,
         ):  # fmt: skip
             layout.addWidget(widget)
         layout.addStretch(1)
-        for text in (self._name, self._what, self._crossing, self._basis):
+        for text in (self._name, self._what, self._crossing, self._basis, self._sources, self._why):
             text.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.MinimumExpanding)
 
     def show_card(self, card: VialCard, today: date, line: float) -> None:
@@ -146,6 +150,9 @@ class _About(QWidget):
         self._what.setText(f"{codes.grouped(row.code)} · clone {row.clone} · collected {row.collected.label()}{unsure}")
         _say(self._last, "The last vial of its clone." if card.last_of_clone else "")
         self._show_forecast(card, forecast, today, line)
+        advice, why = card.advice
+        self._advice.setText(advice.value.capitalize())
+        self._why.setText(why)
         self._left.setText(_left(card))
         self._place.setText(_place(row.place, card.stays))
         _say(self._note, row.note)
@@ -163,14 +170,18 @@ class _About(QWidget):
         self._band.set_share(share, card.row.state)
         self._crossing.setText(crossing_sentence(forecast.crossing, line, today))
         due = forecast.next_test
-        _say(self._next_test, "" if due is None else _test_due(due, today))
+        _say(self._next_test, "" if due is None else test_due(due, today))
         self._basis.setText(forecast.basis)
+        _say(self._sources, "\n".join(forecast_words.sources(card.contributions)))
         _say(self._cautions, "\n".join(forecast.cautions))
         self._chart.show_chart(None if card.chart.empty else card.chart)
 
     def spoken(self) -> str:
         """Return the panel as a screen reader says it."""
-        parts = (self._name.accessibleName(), self._what, self._figure, self._likely, self._crossing, self._left)
+        parts = (
+            self._name.accessibleName(), self._what, self._figure, self._likely, self._crossing, self._advice,
+            self._why, self._left,
+        )  # fmt: skip
         return ". ".join(part if isinstance(part, str) else part.text() for part in parts)
 
 
@@ -198,10 +209,6 @@ def _enough(pots: int | None) -> str:
     if pots is None:
         return "for how many pots is not known"
     return {0: "not enough for a pot", 1: "enough for 1 pot"}.get(pots, f"enough for about {pots:,} pots")
-
-
-def _test_due(due: date, today: date) -> str:
-    return f"Next test was due {day_label(due)}." if due <= today else f"Next test due {day_label(due)}."
 
 
 def _place(place: str, stays: tuple[Stay, ...]) -> str:
