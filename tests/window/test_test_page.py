@@ -69,7 +69,8 @@ def test_what_is_due_is_counted_and_listed(bench: Bench) -> None:
 
 def test_what_tells_most_comes_first(bench: Bench) -> None:
     """A test of spore of which nothing is known tells more than one of spore tested not long ago."""
-    press(bench.qtbot, bench.window, "Batches: All batches")
+    bench.write("Find a batch", "1")
+    bench.qtbot.waitUntil(lambda: not bench.page._pause.isActive())
     bench.settle()
     rows = bench.page.model.rows
     assert {row.clone for row in rows} == {"O-1", "D-1"}

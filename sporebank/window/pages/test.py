@@ -70,22 +70,18 @@ def _told(row: TestRow) -> str:
 
 
 COLUMNS: tuple[Column[TestRow], ...] = (
-    Column("name", "Taxon", lambda row: names.text(row.name), 178, delegate="name"),
-    Column("clone", "Clone", lambda row: row.clone, 58),
+    Column("name", "Taxon", lambda row: names.text(row.name), 152, delegate="name"),
+    Column("clone", "Clone", lambda row: row.clone, 52),
     Column(
-        "due", "Test due", lambda row: day_label(row.due) if row.due else "", 100, order=lambda row: row.due or date.max
+        "due", "Test due", lambda row: day_label(row.due) if row.due else "", 94, order=lambda row: row.due or date.max
     ),
     Column(
-        "tells",
-        "Would tell",
-        _told,
-        132,
-        order=lambda row: -row.tells,
+        "tells", "Would tell", _told, 128, order=lambda row: -row.tells,
         tip=lambda _: f"How alive it may be now, and how close a test of {COUNT} spores would come.",
     ),
-    Column("collected", "Collected", lambda row: row.collected, 100),
+    Column("collected", "Collected", lambda row: row.collected, 88),
     Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
-)
+)  # fmt: skip
 
 
 class TestPage(Page):
