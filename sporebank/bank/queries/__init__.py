@@ -49,6 +49,7 @@ from sporebank.bank.queries.exchange import (
 )
 from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
+from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
 from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sown_that_day
 from sporebank.bank.queries.vials import (
@@ -99,6 +100,7 @@ __all__ = [
     "in_walking_order",
     "keeping",
     "keeping_row",
+    "last_vials",
     "ledger",
     "mishaps",
     "old_names",
@@ -108,6 +110,7 @@ __all__ = [
     "places",
     "pot_sowing",
     "raised_from",
+    "renewals",
     "request",
     "request_by_parcel",
     "requests",
@@ -122,9 +125,11 @@ __all__ = [
     "taxa",
     "taxon",
     "taxon_named",
+    "taxon_shares",
     "test",
     "tests_due",
     "tests_of",
+    "totals",
     "vial_counts",
     "vial_id_of_code",
     "vial_ids",
