@@ -98,7 +98,7 @@ def _size(box: Box, lines: int, widest: float) -> float:
     return box.largest if most == box.largest else box.smallest + steps * STEP
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=1024)
 def evenly_broken(
     wording: Wording, count: int, condensed: bool, measure: Measure
 ) -> tuple[tuple[Line, ...], float] | None:

@@ -1,7 +1,10 @@
 """Codes as QR symbols (ISO/IEC 18004): planned for a room in mm and a printer, kept as rectangles of dark modules.
 
 `plan(text, side, printer)` returns the symbol with the highest error correction whose modules are whole dots of the
-printer and not under the smallest that reads, or None. The quiet zone of four modules is always part of it.
+printer and not under the smallest that reads, or None. The quiet zone of four modules is always part of it. Where the
+room allows modules of `STURDY_MODULE`, the symbol is one version larger than the text needs: the corners by which
+readers find it stay as they are and the spare modules all go into correction, so that it bears larger stains
+(tests/bench/readrate.py: with 5 to 10 % covered, 95 in 100 are read of version 1 and all of version 2).
 """
 
 from __future__ import annotations
@@ -19,6 +22,7 @@ from sporebank.core.sheets import PrinterFit, Rect
 from sporebank.documents import masks
 
 QUIET_ZONE = 4  # modules on each side (ISO/IEC 18004)
+STURDY_MODULE = 0.33  # mm; from here on readers have no trouble with the size of modules (our own choice)
 _CORRECTIONS = {"H": ERROR_CORRECT_H, "Q": ERROR_CORRECT_Q, "M": ERROR_CORRECT_M, "L": ERROR_CORRECT_L}
 _DARK = re.compile(b"\x01+")
 _ANY_PRINTER = PrinterFit()
@@ -73,9 +77,10 @@ def plan(text: str, side: float, printer: PrinterFit = _ANY_PRINTER) -> Symbol |
         code = qrcode.QRCode(error_correction=level)
         code.add_data(text)
         version = code.best_fit()
-        module = printer.module(side / (_modules(version) + 2 * QUIET_ZONE))
-        if module is not None:
-            return Symbol(text, version, letter, module)
+        for larger, smallest in ((version + 1, STURDY_MODULE), (version, 0.0)):
+            module = printer.module(side / (_modules(larger) + 2 * QUIET_ZONE))
+            if module is not None and module >= smallest:
+                return Symbol(text, larger, letter, module)
     return None
 
 

@@ -55,7 +55,7 @@ _ACROSS = {Align.LEFT: 0.0, Align.CENTRE: 0.5, Align.RIGHT: 1.0}
 _DOWN = {Stand.TOP: 0.0, Stand.MIDDLE: 0.5, Stand.BOTTOM: 1.0}
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=1024)
 def _text(wordings: tuple[Wording, ...], field: Field) -> tuple[Text | Trouble, ...]:
     if not wordings:
         return (Trouble(field, f"There is nothing for {field.called}, which this layout must have."),) * field.mandatory

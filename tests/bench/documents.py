@@ -6,7 +6,6 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
-from datetime import timedelta
 from pathlib import Path
 from time import perf_counter
 
@@ -16,28 +15,12 @@ sys.path.insert(0, str(ROOT))
 from demo import scene  # noqa: E402 - found only once the root is on the path
 from sporebank.core import codes, names  # noqa: E402
 from sporebank.core.dates import PartDate  # noqa: E402
-from sporebank.core.papers import Manifest, ManifestItem, VialLabel  # noqa: E402
+from sporebank.core.papers import Manifest, ManifestItem  # noqa: E402
 from sporebank.core.records import Permission, Share, Source, State  # noqa: E402
 from tests.bench.measure import peak_mb  # noqa: E402
 
 TAG = "WRN"
 LABELS, LINES = 1_000, 60
-
-
-def vial_labels() -> tuple[VialLabel, ...]:
-    """Return labels with the names of the demo, one after the other."""
-    every = [names.parse(one[0]) for one in scene.TAXA]
-    return tuple(
-        VialLabel(
-            code=codes.make("V", TAG, number),
-            name=every[number % len(every)],
-            clone=f"G-{number % 140}",
-            collected=PartDate.of(scene.TODAY - timedelta(days=7 * number)),
-            amount=f"{number / 10} mg",
-            place=f"Store room / Fridge 1 / Box {number % 8 + 1} / C{number % 9 + 1}",
-        )
-        for number in range(1, LABELS + 1)
-    )
 
 
 def manifest() -> Manifest:
@@ -77,14 +60,11 @@ def _item(number: int) -> ManifestItem:
 
 def print_labels() -> tuple[bytes, int]:
     """Lay out and print the labels; return the PDF and its pages."""
-    from sporebank.core.layout import Kind
-    from sporebank.documents.labels import LabelPrint, render
-    from sporebank.formats.label_layouts import layout_for
-    from sporebank.formats.label_sheets import sheet_by_id
+    from sporebank.documents.labels import render
+    from tests.bench.labels import job
 
-    sheet = sheet_by_id("a4-5x13")
-    job = LabelPrint(vial_labels(), layout_for(Kind.VIAL, sheet), sheet)
-    return render(job), job.pages
+    made = job(LABELS)
+    return render(made), made.pages
 
 
 def print_manifest() -> tuple[bytes, int]:

@@ -33,6 +33,9 @@ def test_a_large_bank_is_what_its_own_deeds_would_have_left(tmp_path):
             {"page_ms", "search_dryo_ms", "sort_taxon_ms", "counts_ms", "take_ms", "open_s", "peak_mb"},
         ),
         ("documents.py", "manifest", {"s", "pages", "kb", "peak_mb"}),
+        ("labels.py", "ours", {"s", "preflight_s", "kb", "peak_mb"}),
+        ("labels.py", "bare", {"s", "peak_mb"}),
+        ("readrate.py", "cap", {"undamaged", "damaged", "worst", "cornered", "labels"}),
     ],
 )
 def test_a_script_runs_alone_and_its_last_line_is_json(script, part, keys, tmp_path):

@@ -48,9 +48,17 @@ def test_a_code_of_ten_characters_is_version_1_at_the_highest_correction(kind, s
     assert len(symbol.dark) == 21  # ISO/IEC 18004: 4 × version + 17 modules a side
 
 
+def test_room_to_spare_goes_into_a_larger_version_before_larger_modules():
+    two = 33 * 4 * 25.4 / 300  # version 2 with four dots at 300 dpi, 0.339 mm
+    symbol = qr.plan("VK7F00001J", two)
+    assert (symbol.version, symbol.correction, len(symbol.dark)) == (2, "H", 25)
+    assert symbol.module >= qr.STURDY_MODULE
+    assert qr.plan("VK7F00001J", two - 0.01).version == 1
+
+
 def test_correction_gives_way_before_the_module_gets_too_small():
     text, three_dots = "A" * 20, 3 * 25.4 / 300  # version 1 at M, 2 at Q and H
-    assert qr.plan(text, 33 * three_dots).correction == "H"
+    assert (qr.plan(text, 33 * three_dots).correction, qr.plan(text, 33 * three_dots).version) == ("H", 2)
     assert qr.plan(text, 33 * three_dots - 0.01).correction == "M"
     assert qr.plan(text, 29 * three_dots - 0.01) is None
 
@@ -66,11 +74,12 @@ def test_a_symbol_is_whole_dots_and_never_outgrows_its_room(dpi, dots):
 @given(st.floats(7.4, 40), st.sampled_from([203, 300, 600]))
 def test_the_largest_module_that_fits_is_taken(side, dpi):
     symbol = qr.plan("VK7F00001J", side, PrinterFit(dpi=dpi))
-    assert symbol.side <= side + 1e-4 < symbol.side + 29 * 25.4 / dpi + 1e-3
+    wide = len(symbol.dark) + 8
+    assert symbol.side <= side + 1e-4 < symbol.side + wide * 25.4 / dpi + 1e-3
 
 
 def test_blocks_cover_exactly_the_dark_modules_inside_the_quiet_zone():
-    symbol = qr.plan("VK7F00001J", 14.5)
+    symbol = qr.plan("VK7F00001J", 10)
     painted = np.zeros((29, 29), dtype=int)
     for x, y, width, height in qr.blocks(symbol.dark):
         painted[y : y + height, x : x + width] += 1
