@@ -1,10 +1,10 @@
-"""When a line is crossed, in a sentence."""
+"""When a line is crossed and when a test is due, in sentences."""
 
 from __future__ import annotations
 
 from datetime import date
 
-from sporebank.core.dates import month_label
+from sporebank.core.dates import day_label, month_label
 from sporebank.core.records import Crossing
 
 
@@ -20,3 +20,8 @@ def crossing_sentence(crossing: Crossing | None, line: float, today: date) -> st
     latest = "beyond a century" if crossing.latest is None else month_label(crossing.latest)
     falls = "Fell" if crossing.likely <= today else "Falls"
     return f"{falls} below {said} about {month_label(crossing.likely)} (likely {earliest} to {latest})."
+
+
+def due_sentence(due: date, today: date) -> str:
+    """Return when the next test is, or was, due."""
+    return f"Next test was due {day_label(due)}." if due <= today else f"Next test due {day_label(due)}."

@@ -13,7 +13,7 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph,
 from sporebank.core import amounts, codes
 from sporebank.core import chart as charts
 from sporebank.core.advice import percent
-from sporebank.core.crossing import crossing_sentence
+from sporebank.core.crossing import crossing_sentence, due_sentence
 from sporebank.core.dates import day_label
 from sporebank.core.happenings import mishap_words, stay_words, why_moved
 from sporebank.core.records import Basis, Batch, Cleaning, Test
@@ -24,8 +24,8 @@ from sporebank.documents.chart import DeclineDrawing
 from sporebank.documents.figures import Band
 from sporebank.documents.style import BODY, CAUTION, HEAD, HEAD_RIGHT, NOTE, NUMBER, SECTION, SMALL, Page, plain
 
-_TEST_PARTS = (0.15, 0.15, 0.22, 0.22, 0.26)
-_VIAL_PARTS = (0.16, 0.45, 0.13, 0.13, 0.13)
+_TESTS = (24, 24, 26, 24, 0)  # mm; 0 takes what is left
+_LINES = (24, 0, 18, 18, 19)
 _TITLE = ParagraphStyle("part", SECTION, keepWithNext=0)  # or a long table would have to start on a fresh page
 _VIAL = ParagraphStyle("vial", BODY, fontName=fonts.STRONG, spaceBefore=8)
 _PLACE = ParagraphStyle("vial place", SMALL, spaceAfter=2)
@@ -112,7 +112,7 @@ def _alive(report: BatchReport, page: Page) -> list[Flowable]:
         said.append(Paragraph(plain(crossing_sentence(forecast.crossing, report.chart.line, report.on)), BODY))
     said.append(Paragraph(plain(forecast.basis), SMALL))
     if forecast.next_test is not None:
-        said.append(Paragraph(plain(f"Next test due {day_label(forecast.next_test)}."), BODY))
+        said.append(Paragraph(plain(due_sentence(forecast.next_test, report.on)), BODY))
     said += [Paragraph(plain(caution), CAUTION) for caution in forecast.cautions]
     drawing = DeclineDrawing(report.chart, page.width, _CHART_HEIGHT)
     below = Paragraph(plain(f"Vial {codes.grouped(report.chart.code)}. {charts.key(report.chart)}"), _KEY)
@@ -127,9 +127,9 @@ def _bound(markup: str) -> str:
 def _tests(report: BatchReport, page: Page) -> list[Flowable]:
     if not report.tests:
         return [Paragraph("There are no tests yet.", BODY)]
-    head = [Paragraph(word, HEAD) for word in ("Sown", "Counted", "Germinated", "Share and 95 % interval", "How")]
+    head = [Paragraph(word, HEAD) for word in ("Sown", "Counted", "Germinated", "Share, likely", "How")]
     rows = [_test(test, found, report) for test, found in report.tests]
-    content: list[Flowable] = [style.grid(head, rows, _widths(_TEST_PARTS, page))]
+    content: list[Flowable] = [style.grid(head, rows, _widths(_TESTS, page))]
     if report.renew_below:
         said = f"Renew below {report.renew_below} % (genebank rule: 85 % of the first test)."
         content.append(Paragraph(plain(said), _KEY))
@@ -138,14 +138,14 @@ def _tests(report: BatchReport, page: Page) -> list[Flowable]:
 
 def _test(test: Test, found: Agreement | None, report: BatchReport) -> list[Any]:
     (dot,) = charts.dots([test])
-    share = f"{percent(dot.share)} ({percent(dot.low)} to {percent(dot.high)})"
+    likely = f"{percent(dot.low)} to {percent(dot.high)}"
     doubt = "" if found is None or found.credible else "Its counts differ more than chance allows."
     out = f"Left out: {test.left_out}" if test.left_out else ""
     return [
         Paragraph(day_label(test.sown_on), BODY),
         Paragraph(day_label(test.counted_on), BODY),
         [Paragraph(f"{test.germinated} of {test.sown}", BODY), *_counts(test)],
-        Paragraph(plain(share), BODY),
+        [Paragraph(plain(percent(dot.share)), BODY), Paragraph(plain(likely), SMALL)],
         [
             Paragraph(plain(_how(test)), NOTE),
             *(Paragraph(plain(text), CAUTION) for text in (doubt, out) if text),
@@ -171,7 +171,7 @@ def _vial(vial: VialReport, page: Page) -> list[Flowable]:
     gone = f"culled on {day_label(row.culled_on)}" if row.culled_on else row.place or "not put away"
     where = " · ".join(filter(None, (amounts.show(row.left), gone, row.note)))
     head = [Paragraph(word, HEAD if number < 2 else HEAD_RIGHT) for number, word in enumerate(_COLUMNS)]
-    table = style.grid(head, _lines(vial), _widths(_VIAL_PARTS, page))
+    table = style.grid(head, _lines(vial), _widths(_LINES, page))
     return [
         CondPageBreak(_START),
         Paragraph(codes.grouped(row.code), _VIAL),
@@ -198,5 +198,6 @@ def _lines(vial: VialReport) -> list[list[Any]]:
     return rows
 
 
-def _widths(parts: Sequence[float], page: Page) -> list[float]:
-    return [part * page.width / mm for part in parts]
+def _widths(columns: Sequence[int], page: Page) -> list[float]:
+    left = page.width / mm - sum(columns)
+    return [width or left for width in columns]

@@ -2,23 +2,55 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout
+from PySide6.QtWidgets import QHBoxLayout, QPushButton
 
 from sporebank.core import sampling, sequential
 from sporebank.core.errors import Refusal
+from sporebank.core.operating import Operating, meaning, operating
 from sporebank.core.sequential import Plan
 from sporebank.formats.tables import load_sequential
 from sporebank.window.context import Context
+from sporebank.window.theme import Tokens
 from sporebank.window.widgets.choice import Choice
 from sporebank.window.widgets.editors import NumberEdit
 from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.late import Late
 from sporebank.window.widgets.section import Section
 from sporebank.window.widgets.simple import label
+
+if TYPE_CHECKING:
+    from sporebank.window.widgets.surety import SuretyPlot
 
 TABLE, OWN, NONE = "table", "own", "none"
 EXPECTED = 0.5
 """Where nothing is counted yet, the share that takes the most counting."""
+
+
+class PlanChart(Late[Operating, "SuretyPlot"]):
+    """How sure a plan is; what it says is also its accessible description."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("How sure this plan is")
+        self.hide()
+
+    def show_plan(self, plan: Plan | None) -> None:
+        """Show how sure a plan is, or nothing."""
+        found = operating(plan) if plan else None
+        self.show_record(found, meaning(found) if found else "")
+
+    def make(self, colours: Tokens) -> SuretyPlot:
+        """Return the plots."""
+        from sporebank.window.widgets.surety import SuretyPlot  # brings pyqtgraph
+
+        return SuretyPlot(colours)
+
+    def fill(self, plot: SuretyPlot, record: Operating) -> None:
+        """Draw the plots."""
+        plot.show_plan(record)
 
 
 class PlanPart(Section):
@@ -34,6 +66,10 @@ class PlanPart(Section):
         )
         self.mark, self.closely = NumberEdit("%", "such as 50"), NumberEdit("%", "such as 5")
         self.promise, self.count = label(role="small", wrap=True), label(role="mute", wrap=True)
+        self.sure = QPushButton("Show how s&ure this plan is", checkable=True)  # type: ignore[call-overload]  # absent from the stubs
+        self.sure.setProperty("quiet", True)
+        self.sure.toggled.connect(self._show_sure)
+        self.chart, self.meaning = PlanChart(), label(role="small", wrap=True)
         self.form, self.below = Form(columns=2), Form()
         self.form.add("by", "&Stop or go on by", self.by)
         self.form.add("mark", "My mar&k (%)", self.mark)
@@ -43,6 +79,8 @@ class PlanPart(Section):
         row.addWidget(self.below, 1)
         row.addWidget(self.count, 1, Qt.AlignmentFlag.AlignBottom)
         self.add(self.form, self.promise)
+        self.inside.addWidget(self.sure, 0, Qt.AlignmentFlag.AlignLeft)
+        self.add(self.chart, self.meaning)
         self.inside.addLayout(row)
         self.by.set_value(self._state.get("test/plan", TABLE))
         self.mark.set_value(self._state.get("test/mark", 50.0))
@@ -88,6 +126,16 @@ class PlanPart(Section):
             field.set_error(str(refusal))
         self.promise.setText(sequential.promise(plan) if plan else "")
         self.promise.setVisible(plan is not None)
+        self.sure.setVisible(plan is not None)
+        self._show_sure()
+
+    def _show_sure(self) -> None:
+        """Draw how sure the plan is where that is wanted, and say what it means."""
+        wanted = self.sure.isChecked()
+        self.sure.setText("Hide how s&ure this plan is" if wanted else "Show how s&ure this plan is")
+        self.chart.show_plan(self.plan() if wanted else None)
+        self.meaning.setText(self.chart.accessibleDescription())
+        self.meaning.setVisible(bool(self.meaning.text()))
 
     def _show_count(self) -> None:
         field = self.below.fields["wanted"]

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from sporebank.core import amounts, codes, forecast_words
 from sporebank.core.advice import percent
-from sporebank.core.crossing import crossing_sentence, test_due
+from sporebank.core.crossing import crossing_sentence, due_sentence
 from sporebank.core.dates import day_label
 from sporebank.core.happenings import conditions, mishap_words, movement_words, stay_words
 from sporebank.core.records import Forecast, Stay, Test
@@ -170,7 +170,7 @@ class _About(QWidget):
         self._band.set_share(share, card.row.state)
         self._crossing.setText(crossing_sentence(forecast.crossing, line, today))
         due = forecast.next_test
-        _say(self._next_test, "" if due is None else test_due(due, today))
+        _say(self._next_test, "" if due is None else due_sentence(due, today))
         self._basis.setText(forecast.basis)
         _say(self._sources, "\n".join(forecast_words.sources(card.contributions)))
         _say(self._cautions, "\n".join(forecast.cautions))

@@ -100,7 +100,7 @@ class ChartDialog(QDialog):
     def _save(self, kind: str) -> None:
         from sporebank.window import chart_file  # brings pyqtgraph
 
-        chart, plot = self.chart.chart, self.chart.plot
+        chart, plot = self.chart.record, self.chart.plot
         assert chart is not None
         assert plot is not None
         write = chart_file.png if kind == "png" else chart_file.svg

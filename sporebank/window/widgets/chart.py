@@ -1,15 +1,16 @@
-"""A place for the decay chart; what draws it is loaded when the first chart is shown."""
+"""The place of the decay chart in a panel or a dialog."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QSize
-from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from sporebank.core import chart as charts
 from sporebank.core.chart import Chart
-from sporebank.window.theme import Tokens, tokens
+from sporebank.window.theme import Tokens
+from sporebank.window.widgets.late import Late
 
 if TYPE_CHECKING:
     from sporebank.window.widgets.decline import DeclinePlot
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 _SMALL, _LARGE = QSize(280, 178), QSize(640, 380)
 
 
-class DeclineChart(QWidget):
+class DeclineChart(Late[Chart, "DeclinePlot"]):
     """Shows a decline; what it says is also its accessible description.
 
     Args:
@@ -27,14 +28,10 @@ class DeclineChart(QWidget):
 
     def __init__(self, parent: QWidget | None = None, *, large: bool = False) -> None:
         super().__init__(parent)
-        self.chart: Chart | None = None
-        self.plot: DeclinePlot | None = None
-        self._large, self._worn = large, tokens()
+        self._large = large
         self.setAccessibleName("How the share alive declines")
         upwards = QSizePolicy.Policy.Expanding if large else QSizePolicy.Policy.Fixed
         self.setSizePolicy(QSizePolicy.Policy.Expanding, upwards)
-        self._inside = QVBoxLayout(self)
-        self._inside.setContentsMargins(0, 0, 0, 0)
 
     def sizeHint(self) -> QSize:
         """Return a height that leaves room for the words around it."""
@@ -42,35 +39,15 @@ class DeclineChart(QWidget):
 
     def show_chart(self, chart: Chart | None) -> None:
         """Show a chart, or nothing."""
-        self.chart = chart
-        self.setAccessibleDescription("" if chart is None else charts.words(chart))
-        self.setVisible(chart is not None)
-        self._draw()
+        self.show_record(chart, "" if chart is None else charts.words(chart))
 
-    def _draw(self) -> None:
-        if self.chart is None:
-            return
-        if self.plot is None:
-            self.plot = self._made(tokens())
-        self.plot.setAccessibleDescription(self.accessibleDescription())
-        self.plot.show_chart(self.chart)
-
-    def _made(self, colours: Tokens) -> DeclinePlot:
+    def make(self, colours: Tokens) -> DeclinePlot:
+        """Return the plot."""
         from sporebank.window.widgets.decline import DeclinePlot  # brings pyqtgraph
 
         large = self._large
-        plot = DeclinePlot(colours, zooms=large, terse=not large, size=1.0 if large else 0.88)
-        plot.setAccessibleName(self.accessibleName())
-        self._worn = colours
-        self._inside.addWidget(plot)
-        self.setFocusProxy(plot)
-        return plot
+        return DeclinePlot(colours, zooms=large, terse=not large, size=1.0 if large else 0.88)
 
-    def changeEvent(self, event: QEvent) -> None:
-        """Draw anew in the colours now worn."""
-        super().changeEvent(event)
-        if event.type() == QEvent.Type.PaletteChange and self.plot is not None and self._worn != tokens():
-            self._inside.removeWidget(self.plot)
-            self.plot.deleteLater()
-            self.plot = None
-            self._draw()
+    def fill(self, plot: DeclinePlot, record: Chart) -> None:
+        """Draw a chart."""
+        plot.show_chart(record)

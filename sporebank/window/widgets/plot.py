@@ -56,7 +56,7 @@ class Plot(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
     def _dress(self, axis: pg.AxisItem) -> None:
         axis.setPen(self.pen("line"))
         axis.setTextPen(self.pen("mute"))
-        axis.setStyle(tickFont=self.words, tickLength=-4, tickTextOffset=6)
+        axis.setStyle(tickFont=self.words, tickLength=-4, tickTextOffset=6, hideOverlappingLabels=False)
 
     def pen(
         self, token: str, width: float = 1.0, style: Qt.PenStyle = Qt.PenStyle.SolidLine, alpha: float = 1.0
