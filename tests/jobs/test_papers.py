@@ -173,3 +173,50 @@ def test_nothing_is_lost_on_its_way_to_paper(bank):
     assert sum(item.micrograms for item in papers.manifest(bank, request_id, TODAY).items) == sum(packets)
     shown = [label.amount for label in papers.packet_labels(bank, request_id)]
     assert sorted(shown) == sorted(amounts.show(micrograms) for micrograms in packets)
+
+
+def test_a_batch_has_a_label_for_its_bag(bank):
+    fridge(bank)
+    batch = stored(bank, clone=clone("S-1", source=Source.WILD, origin="A gully"))
+    kept = queries.batch(bank, batch.batch_id)
+    (label,) = papers.bag_labels(bank, [batch.batch_id])
+    left = sum(row.left for row in queries.batch_vials(bank, batch.batch_id))
+    assert (label.code, label.name, label.clone) == (kept.code, kept.clone.taxon.name, "S-1")
+    assert (label.origin, label.amount, label.place) == ("wild, A gully", amounts.show(left), "")
+
+
+def test_places_have_labels_in_walking_order_with_what_is_met_there(bank):
+    boxes = fridge(bank, boxes=2)
+    every = {place.id: (place, path) for place, path, _ in queries.places(bank)}
+    labels = papers.place_labels(bank, [*reversed(boxes), *(set(every) - set(boxes))])
+    assert [label.code for label in labels] == [place.code for place, _ in every.values()]
+    by_code = {label.code: label for label in labels}
+    box, path = every[boxes[0]]
+    label = by_code[box.code]
+    assert (label.title, f"{label.path} / {label.title}") == (box.name, path)
+    assert (label.conditions, label.content) == ("4 °C, 15 % RH", "9 × 9 slots")
+    assert len(papers.place_labels(bank, boxes[:1])) == 1
+
+
+def test_addresses_keep_their_lines_and_parcels_say_what_is_in_them(bank):
+    request_id = parcel(bank)
+    contact = queries.request(bank, request_id).contact
+    (label,) = papers.address_labels(bank, [contact.id])
+    assert label.address[0] == contact.name
+    assert label.address[1:] == tuple(contact.address.splitlines())
+    assert label.sender == f"From {bank.name}"
+    parcelled = papers.parcel_label(bank, request_id)
+    assert parcelled.address == label.address
+    assert (parcelled.content, parcelled.sent) == ("5 packets of fern spore", None)
+    assert parcelled.code == queries.request(bank, request_id).parcel
+    sharing.dispatch(bank, request_id, TODAY)
+    assert papers.parcel_label(bank, request_id).sent == TODAY
+
+
+def test_a_packet_says_where_its_spore_came_from(bank):
+    fridge(bank)
+    batch = stored(bank, clone=clone("G-1", source=Source.GARDEN, origin="Alder Carr"))
+    counted(bank, batch.batch_id, 290, 300)
+    request_id = asked(bank, sharing.Wish(1, 1_000, clone_id=clone_of(bank, batch)))
+    sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
+    assert [label.origin for label in papers.packet_labels(bank, request_id)] == ["garden, Alder Carr"]
