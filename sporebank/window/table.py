@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any, cast
 
 from PySide6.QtCore import QItemSelection, QItemSelectionModel, QItemSelectionRange, QPoint, Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QMenu, QTableView, QWidget
 
 from sporebank.window.models import PagedModel, RowsModel
@@ -139,6 +140,17 @@ class DataTable(QTableView):
             header.setSectionHidden(numbers[key], not shown)
             if shown:
                 header.resizeSection(numbers[key], width)
+
+
+class LinesTable(DataTable):
+    """A table of which Enter opens the line in hand, as `activated`."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Let Enter open, on every system."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
+            self.activated.emit(self.currentIndex())
+        else:
+            super().keyPressEvent(event)
 
 
 def _sound(entry: Any) -> bool:  # noqa: ANN401 - whatever stood in the file of the window state

@@ -19,6 +19,7 @@ _HERE = "sporebank.window.pages"
 
 PAGES: tuple[PageSpec, ...] = (
     PageSpec("today", "Today", "today", f"{_HERE}.today:TodayPage"),
+    PageSpec("overview", "Bank", "overview", f"{_HERE}.overview:OverviewPage"),
     PageSpec("vials", "Vials", "vial", f"{_HERE}.vials:VialsPage"),
     PageSpec("store", "Store", "store", f"{_HERE}.store:StorePage"),
     PageSpec("test", "Test", "test", f"{_HERE}.test:TestPage"),

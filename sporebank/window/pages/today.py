@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import ClassVar
 
-from PySide6.QtCore import QModelIndex, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QModelIndex
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from sporebank.core import names
@@ -18,7 +17,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
-from sporebank.window.table import DataTable
+from sporebank.window.table import LinesTable
 from sporebank.window.widgets.simple import Chips, Empty, label
 
 _KINDS = (("", "All"), ("green", "Green spore"), ("request", "Requests"), ("test", "Tests"), ("crossing", "Season"))
@@ -51,16 +50,6 @@ COLUMNS: tuple[Column[Due], ...] = (
 )
 
 
-class _Lines(DataTable):
-    """A table of which Enter opens the line in hand."""
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
-            self.activated.emit(self.currentIndex())
-        else:
-            super().keyPressEvent(event)
-
-
 class TodayPage(Page):
     """What is due, as one table."""
 
@@ -77,7 +66,7 @@ class TodayPage(Page):
         self.summary = label(role="mute", wrap=True)
         self.chips = Chips("What waits", _KINDS)
         self.model: RowsModel[Due] = RowsModel(COLUMNS, self)
-        self.table = _Lines(self.model, context.state, "today")
+        self.table = LinesTable(self.model, context.state, "today")
         self.table.setAccessibleName("What is due")
         self.table.setMinimumHeight(180)
         self.empty = Empty(

@@ -12,7 +12,7 @@ from sporebank.window.theme import tokens
 from sporebank.window.widgets.names import PAD, ROW_ROLE, TextDelegate, paint_ground
 from sporebank.window.words import STATE_WORDS, likely
 
-_TOKEN = {State.ALIVE: "alive", State.FADING: "fading", State.SPENT: "spent", State.UNKNOWN: "spent"}
+STATE_TOKEN = {State.ALIVE: "alive", State.FADING: "fading", State.SPENT: "spent", State.UNKNOWN: "spent"}
 
 
 def draw_track(painter: QPainter, rect: QRectF, share: Share, state: State) -> None:
@@ -30,9 +30,9 @@ def draw_track(painter: QPainter, rect: QRectF, share: Share, state: State) -> N
     height = min(12.0, rect.height() - 4)
     band = QRectF(x(share.low), middle - height / 2, max(x(share.high) - x(share.low), 2.0), height)
     painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(colours.colour(_TOKEN[state], 0.30))
+    painter.setBrush(colours.colour(STATE_TOKEN[state], 0.30))
     painter.drawRoundedRect(band, 3, 3)
-    painter.setBrush(colours.colour(_TOKEN[state]))
+    painter.setBrush(colours.colour(STATE_TOKEN[state]))
     painter.drawRoundedRect(QRectF(x(share.middle) - 1.5, middle - height / 2 - 2, 3, height + 4), 1.5, 1.5)
 
 
