@@ -2,9 +2,9 @@
 
 `fit(wordings, box, measure)` tries, in this order: the largest size within the box's limits; the condensed face; the
 shorter wordings, which for names are those of botanical writing (`core.names.abbreviations`); two lines, then more
-where the box allows. The steps are gone through down to a comfortable size first, and only then once more down to the
-smallest, so that a long name takes the room it has before it gets tiny. What fits nowhere comes back as None, and is
-told to the keeper before anything is printed.
+where the box allows. A step is good enough once the text has a comfortable size; where none is, the one with the
+largest type is taken, down to the smallest that the box allows. So a long name takes the room it has before it gets
+tiny. What fits nowhere comes back as None, and is told to the keeper before anything is printed.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from sporebank.core.records import Run
 MM_PER_POINT = 25.4 / 72
 LEADING = 1.08  # baseline to baseline at the tightest, in sizes of the type
 STEP = 0.25  # points from one size to the next
-COMFORT = 0.75  # of the largest size: as small as text gets before the last resort (our own choice)
+COMFORT = 0.8  # of the largest size: with less the next step is tried (our own choice)
 SEPARATOR = "·"  # parts two things on one line
 
 Line = tuple[Run, ...]
@@ -75,20 +75,19 @@ def fit(wordings: Sequence[Wording], box: Box, measure: Measure) -> Fitted | Non
         box: the room, and the limits of the size.
         measure: tells how wide a line is.
     """
+    ways = tuple(_ways(wordings[:1] if box.whole else wordings, box, measure))
     comfortable = max(box.smallest, COMFORT * box.largest)
-    return _first(wordings, box, comfortable, measure) or _first(wordings, box, box.smallest, measure)
+    largest = max(ways, key=lambda way: way.size, default=None)
+    return next((way for way in ways if way.size >= comfortable), largest)
 
 
-def _first(wordings: Sequence[Wording], box: Box, smallest: float, measure: Measure) -> Fitted | None:
-    allowed = tuple(enumerate(wordings[:1] if box.whole else wordings))
-    for lines, (number, wording), condensed in product(range(1, box.lines + 1), allowed, (False, True)):
+def _ways(wordings: Sequence[Wording], box: Box, measure: Measure) -> Iterator[Fitted]:
+    """Yield the ways to set a text in the order of the steps, each as large as it will go."""
+    for lines, (number, wording), condensed in product(range(1, box.lines + 1), enumerate(wordings), (False, True)):
         broken = evenly_broken(wording, lines, condensed, measure)
-        if broken is None:
-            continue
-        size = _size(box, lines, broken[1])
-        if size >= smallest:
-            return Fitted(broken[0], size, condensed, number)
-    return None
+        size = 0.0 if broken is None else _size(box, lines, broken[1])
+        if broken is not None and size >= box.smallest:
+            yield Fitted(broken[0], size, condensed, number)
 
 
 def _size(box: Box, lines: int, widest: float) -> float:

@@ -25,10 +25,10 @@ WORDINGS = (runs("abcdefghij"), runs("abcde"))  # 10 signs are 2 mm a point wide
     ("width", "size", "condensed", "wording"),
     [
         (16, 8, False, 0),  # the largest size
-        (13, 6.5, False, 0),  # smaller, down to a comfortable 6
+        (13, 6.5, False, 0),  # smaller, down to a comfortable 6.4
         (8, 8, True, 0),  # then condensed, again from the largest on
-        (6, 6, True, 0),
-        (5.9, 8, True, 1),  # then the shorter wording
+        (6.5, 6.5, True, 0),
+        (6.3, 8, True, 1),  # then the shorter wording
         (2.1, 4, True, 1),  # at last down to the smallest
     ],
 )
@@ -48,6 +48,13 @@ def test_a_shorter_wording_comes_before_a_second_line_and_a_second_line_before_t
     broken = fit(wordings[:1], Box(8, 20, 8, 4, lines=2), measure)
     assert (texts(broken), broken.size, broken.condensed) == (["abcdefgh", "ijklmnop"], 8, True)
     assert fit(wordings[:1], Box(8, 20, 8, 4), measure).size < COMFORT * 8
+
+
+def test_where_no_step_is_comfortable_the_largest_type_is_taken():
+    words = (runs("abcdefgh ijklmnop qrstuvwx"),)  # condensed 2.6, 1.7 and 0.8 mm a point in one, two and three lines
+    fitted = fit(words, Box(5, block_height(3, 5.5), 9, 2, lines=3), measure)
+    assert (len(fitted.lines), fitted.size) == (3, 5.5)
+    assert fit(words, Box(5, block_height(1, 9), 9, 1, lines=3), measure).size == 3  # three lines in the height of one
 
 
 def test_a_whole_box_shortens_nothing():
