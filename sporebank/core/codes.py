@@ -23,6 +23,9 @@ KINDS = {
     "V": "vial",
 }
 
+LENGTH = 10
+"""Characters of a code, without hyphens."""
+
 _BASE32 = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _BASE36 = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _LOOKALIKES = str.maketrans("OIL", "011")
