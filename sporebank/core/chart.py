@@ -239,7 +239,9 @@ def sister_label(sister: SisterCurve) -> str:
 def sister_place(number: int, sister: SisterCurve) -> int:
     """Return at which point of a sister's curve its number (from 1) stands, not as high as its neighbours'."""
     wanted = (0.75, 0.6, 0.45)[number % 3]
-    return min(range(len(sister.middle)), key=lambda at: abs(sister.middle[at] - wanted))
+    margin = len(sister.middle) // 12
+    inner = range(margin, len(sister.middle) - margin)
+    return min(inner, key=lambda at: abs(sister.middle[at] - wanted))
 
 
 def title(chart: Chart) -> str:

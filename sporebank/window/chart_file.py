@@ -67,8 +67,7 @@ def _draw(chart: Chart, stretch: Stretch | None, painter: QPainter, finer: int) 
     plot = DeclinePlot(palettes()["light"], finer=finer)
     plot.resize(middle.size().toSize())
     plot.show_chart(chart, stretch)
-    plot.grab()  # lays everything out, as if it were in sight
-    plot.render(painter, middle, plot.rect())
+    plot.draw(painter, middle)
     plot.close()
 
 

@@ -72,7 +72,7 @@ class DeclinePlot(Plot):
         self.chart, self._named = chart, []
         self.plotItem.clear()
         shown = stretch or chart.days
-        self._draw(charts.cut(chart, *shown))
+        self._draw(charts.cut(chart, *shown), shown)
         first, last = (day.toordinal() for day in shown)
         margin = 0.0 if stretch else max((last - first) * 0.015, 1.0)
         self.set_home(first - margin, last + margin, min(_SHORTEST, float(last - first)))
@@ -85,13 +85,13 @@ class DeclinePlot(Plot):
             return None
         return date.fromordinal(max(round(low), 1)), date.fromordinal(round(high))
 
-    def _draw(self, chart: Chart) -> None:
+    def _draw(self, chart: Chart, shown: Stretch) -> None:
         for share in charts.SHARES:
             self.plotItem.addLine(y=share, pen=self.pen("line")).setZValue(-10)
         self._draw_stays(chart.stays)
         self._draw_sisters(chart)
         self._draw_curve(chart)
-        self._draw_lines(chart)
+        self._draw_lines(chart, shown)
         self._draw_tests(chart.tests)
 
     def _draw_stays(self, stays: Sequence[Span]) -> None:
@@ -133,15 +133,16 @@ class DeclinePlot(Plot):
         self.addItem(pg.FillBetweenItem(low, high, brush=self.tint("alive", 0.20)))
         self.curve(days, curve.middle, self.pen("alive", 2.4), name="middle")
 
-    def _draw_lines(self, chart: Chart) -> None:
+    def _draw_lines(self, chart: Chart, shown: Stretch) -> None:
         self.rule(chart.line, 0, self.pen("bad", 1.0, Qt.PenStyle.DashLine), "bad", charts.line_label(chart), 0.01)
-        today = self.pen("info", 1.0, Qt.PenStyle.DotLine)
-        self.rule(chart.today.toordinal(), 90, today, "info", charts.today_label(chart), 0.86)
-        first, last = chart.collected.first().toordinal(), chart.collected.last().toordinal()
-        if last > first:
-            self.curve([first, last], [0.0, 0.0], self.pen("ink", 4.0))
-        if not self._terse:
-            self.say(charts.collected_label(chart), "mute", (first, 0.0), (0, 1))
+        if shown[0] <= chart.today <= shown[1]:
+            pen = self.pen("info", 1.0, Qt.PenStyle.DotLine)
+            self.rule(chart.today.toordinal(), 90, pen, "info", charts.today_label(chart), 0.86)
+        first, last = max(chart.collected.first(), shown[0]), min(chart.collected.last(), shown[1])
+        if first < last:
+            self.curve(_ordinals((first, last)), [0.0, 0.0], self.pen("ink", 4.0))
+        if first <= last and not self._terse:
+            self.say(charts.collected_label(chart), "mute", (first.toordinal(), 0.0), (0, 1))
 
     def _draw_tests(self, tests: Sequence[Dot]) -> None:
         for dot in tests:

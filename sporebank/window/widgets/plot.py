@@ -7,7 +7,7 @@ from typing import Any
 
 import pyqtgraph as pg
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QKeyEvent
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QKeyEvent, QPainter
 from PySide6.QtWidgets import QGraphicsRectItem
 
 from sporebank.window.theme import Tokens
@@ -46,6 +46,7 @@ class Plot(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
         self.setStyleSheet("background: transparent")
         self.plotItem.setMenuEnabled(False)
         self.plotItem.hideButtons()
+        self.plotItem.layout.setContentsMargins(1, 1, 16, 1)  # room for half a word below the last tick
         self.plotItem.getViewBox().setMouseEnabled(x=zooms, y=False)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if zooms else Qt.FocusPolicy.NoFocus)
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents, not zooms)
@@ -106,6 +107,14 @@ class Plot(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
         if text:
             line.label.setFont(self.words)
         self.addItem(line, ignoreBounds=True)
+
+    def draw(self, painter: QPainter, room: QRectF) -> None:
+        """Draw the plot into a file, its marks as outlines."""
+        self.grab()  # lays everything out, as if it were in sight
+        for item in self.plotItem.items:
+            if isinstance(item, pg.ScatterPlotItem):
+                item.setExportMode(True, {})
+        self.render(painter, room, self.rect())
 
     def set_home(self, first: float, last: float, shortest: float) -> None:
         """Say what the whole is, and what the shortest stretch is that can be zoomed to."""
