@@ -10,6 +10,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from datetime import timedelta
 from pathlib import Path
 from time import perf_counter
 
@@ -19,6 +20,8 @@ sys.path.insert(0, str(ROOT))
 from sporebank.bank import queries  # noqa: E402 - found only once the root is on the path
 from sporebank.bank.bank import Bank  # noqa: E402
 from sporebank.bank.opening import open_bank  # noqa: E402
+from sporebank.core import overview  # noqa: E402
+from sporebank.core.advice import Lines  # noqa: E402
 from sporebank.core.dates import PartDate  # noqa: E402
 from sporebank.core.records import PlaceKind, Reason, SporeClass, State, VialFilter  # noqa: E402
 from sporebank.jobs import cards, figures, places, store, today, vials  # noqa: E402
@@ -97,9 +100,22 @@ def reading(bank: Bank, size: int) -> Figures:
     found["counts_ms"] = afresh(bank, lambda: queries.vial_counts(bank, whole))
     found["counts_search_ms"] = afresh(bank, lambda: queries.vial_counts(bank, VialFilter(text="dryo")))
     found["today_ms"] = afresh(bank, lambda: today.agenda(bank))
+    found |= {f"overview_{name}_ms": 1000 * timed(work, 3) for name, work in overview_questions(bank).items()}
     found["card_ms"] = 1000 * timed(lambda: cards.vial_card(bank, size // 2))
     found["scan_ms"] = 1000 * timed(lambda: queries.vial_id_of_code(bank, code))
     return found
+
+
+def overview_questions(bank: Bank) -> dict[str, Callable[[], object]]:
+    """Return what the bank in one look asks."""
+    day, limits = bank.today(), Lines(bank.settings.alive_line, bank.settings.cull_line)
+    soon = day + timedelta(days=overview.SOON_DAYS)
+    return {
+        "totals": lambda: queries.totals(bank),
+        "shares": lambda: queries.taxon_shares(bank),
+        "renewals": lambda: queries.renewals(bank, day, soon, limits),
+        "last": lambda: queries.last_vials(bank, bank.settings.packet_ug),
+    }
 
 
 def writing(bank: Bank) -> Figures:
@@ -147,6 +163,7 @@ def main() -> None:
         print(f"{name:24}{small:12.2f}{large:12.2f}{large / small:9.1f}")
     for one in found.values():
         one["sort_ms"] = max(value for name, value in one.items() if name.startswith("sort_"))
+        one["overview_ms"] = max(value for name, value in one.items() if name.startswith("overview_"))
         one["search_ms"] = max(value for name, value in one.items() if name.startswith("search_"))
     print(json.dumps({f"{name}_{word}": round(one[name], 2) for word, one in found.items() for name in one}))
 
