@@ -8,7 +8,6 @@ out in their place, and says which module a symbol may have: whole dots of the p
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sporebank.core.errors import Refusal
@@ -20,6 +19,18 @@ _SLACK = 0.02  # mm; published grids are rounded to hundredths
 _FARTHEST = 25.0  # mm a print may be moved
 _STRETCH = 0.1  # by which share a length may be off
 _MM_PER_INCH = 25.4
+_WORDS = {
+    "paper_width": "the paper's width",
+    "paper_height": "the paper's height",
+    "columns": "the number of columns",
+    "rows": "the number of rows",
+    "label_width": "the label's width",
+    "label_height": "the label's height",
+    "left": "the left margin",
+    "top": "the upper margin",
+    "pitch_x": "the pitch across",
+    "pitch_y": "the pitch down",
+}
 
 
 @dataclass(frozen=True)
@@ -49,7 +60,7 @@ class Sheet:
     A roll, endless or cut, has one label a page.
 
     Raises:
-        Refusal: the numbers contradict each other; the sentence names the one that is wrong.
+        Refusal: the numbers contradict each other; the sentence names the one that is wrong, `field` is its field.
     """
 
     id: str
@@ -69,40 +80,36 @@ class Sheet:
 
     def __post_init__(self) -> None:
         """Refuse a grid that cannot be printed."""
-        for name, value in self._lengths():
+        for name in ("paper_width", "paper_height", "columns", "rows", "label_width", "label_height"):
+            value = float(getattr(self, name))
             if not math.isfinite(value) or value <= 0:
-                raise Refusal(f"{self._called()}: {name} must be more than 0, not {value:g}.")
+                raise self._refusal(name, f"{_WORDS[name]} must be more than 0, not {value:g}.")
         for name, value in (("left", self.left), ("top", self.top)):
             if not value >= 0:
-                raise Refusal(f"{self._called()}: {name} cannot be less than 0 mm; it is {value:g} mm.")
+                raise self._refusal(name, f"{_WORDS[name]} cannot be less than 0 mm; it is {value:g} mm.")
         if self.round and self.label_width != self.label_height:
-            raise Refusal(
-                f"{self._called()}: a round label needs the same width and height, "
-                f"not {self.label_width:g} and {self.label_height:g} mm."
-            )
+            size = f"{self.label_width:g} and {self.label_height:g} mm"
+            raise self._refusal("label_height", f"a round label needs the same width and height, not {size}.")
         if self.roll and (self.columns, self.rows) != (1, 1):
-            raise Refusal(f"{self._called()}: a roll has one label a page, so 1 column and 1 row.")
+            raise self._refusal("columns", "a roll has one label a page, so 1 column and 1 row.")
         self._check_line("columns", self.columns, self.pitch_x, self.label_width, self.left, self.paper_width)
         self._check_line("rows", self.rows, self.pitch_y, self.label_height, self.top, self.paper_height)
 
-    def _called(self) -> str:
-        return f"Label sheet {self.id}"
-
-    def _lengths(self) -> Iterator[tuple[str, float]]:
-        names = ("paper_width", "paper_height", "columns", "rows", "label_width", "label_height")
-        return ((name, float(getattr(self, name))) for name in names)
+    def _refusal(self, name: str, sentence: str) -> Refusal:
+        return Refusal(f"Label sheet {self.id}: {sentence}", field=name)
 
     def _check_line(self, name: str, count: int, pitch: float, size: float, margin: float, paper: float) -> None:
         axis = "pitch_x" if name == "columns" else "pitch_y"
-        if count > 1 and pitch < size:
-            raise Refusal(
-                f"{self._called()}: {axis} {pitch:g} mm is less than the label's {size:g} mm, so labels would overlap."
+        if count > 1 and not pitch >= size:
+            raise self._refusal(
+                axis, f"{_WORDS[axis]} of {pitch:g} mm is less than the label's {size:g} mm, so labels would overlap."
             )
         reach = margin + (count - 1) * pitch + size
-        if reach > paper + _SLACK:
-            raise Refusal(
-                f"{self._called()}: {count} {name} reach to {reach:.2f} mm, past the paper's {paper:g} mm. "
-                f"Check the margin, {axis} and the label's size."
+        if not reach <= paper + _SLACK:
+            raise self._refusal(
+                name,
+                f"{count} {name} reach to {reach:.2f} mm, past the paper's {paper:g} mm. "
+                f"Check the margin, {_WORDS[axis]} and the label's size.",
             )
 
     @property

@@ -154,7 +154,7 @@ def plan(
     from sporebank.formats.label_layouts import layout_for
 
     job = LabelPrint(labels, layout_for(kind, sheet), sheet, first_cell=first, copies=copies)
-    problems = tuple(f"{one.called}: {one.sentence}" for one in preflight(job))
+    problems = tuple(f"{one.called}: {one.sentence}" for one in preflight(job, cancelled=cancelled))
     return Planned(
         render(job, title, report=lambda done, of: report(done, of, ""), cancelled=cancelled), problems, job.pages
     )
