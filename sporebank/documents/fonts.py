@@ -84,7 +84,9 @@ def clean(text: str) -> str:
 @cache
 def _covered() -> frozenset[str]:
     """Return the characters that every face has a glyph for."""
-    return frozenset(map(chr, frozenset.intersection(*(frozenset(font.face.charToGlyph) for font in register().values()))))
+    return frozenset(
+        map(chr, frozenset.intersection(*(frozenset(font.face.charToGlyph) for font in register().values())))
+    )
 
 
 def missing(text: str) -> tuple[str, ...]:

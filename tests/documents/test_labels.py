@@ -388,6 +388,13 @@ def test_an_address_keeps_its_lines():
     assert tuple(lines[y] for y in sorted(lines)) == ("From The Alder Carr spore bank, Alder Carr", *ADDRESS)
 
 
+def test_an_address_too_long_is_told_by_its_first_line():
+    label = replace(LABELS[Kind.ADDRESS](0), address=(*ADDRESS, "x" * 120))
+    (problem,) = preflight(job(Kind.ADDRESS, [label], "a4-4x10"))
+    assert problem.called == "Marit Olander"
+    assert "“Marit Olander; The Fern House; 4 Mill Lane" in problem.sentence
+
+
 def test_a_layout_may_slant_what_is_no_name():
     field = Field(("clone",), 0, 0, 30, 4, italic=True)
     (mark,) = texts(vial(), Layout("i", "I", Kind.VIAL, 30, 4, (field,)))
