@@ -64,6 +64,7 @@ class Listing(LinesTable):
                 self.setItemDelegateForColumn(number, HeldDelegate(what.held[column.key], small, lines, self))
         if what.held:
             self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
+            self.horizontalHeader().setStretchLastSection(False)  # a year is not wider for being the last
         self.enable_sorting(what.sort)
         self.selectionModel().currentChanged.connect(lambda *_: self.told.emit())
         self.lines.layoutChanged.connect(lambda *_: self.told.emit())
@@ -125,7 +126,7 @@ def by_taxon(spans: Sequence[Span]) -> Listed[TaxonShares]:
 
     columns = (
         Column[TaxonShares](
-            "name", "Taxon", lambda row: names.text(row.name), 212, delegate="name",
+            "name", "Taxon", lambda row: names.text(row.name), max(212, 520 - 35 * len(spans)), delegate="name",
             order=lambda row: names.sort_key(row.name),
         ),
         _held_column("whole", "In all", held["whole"], 76),
@@ -164,7 +165,7 @@ def to_renew(lines: Callable[[], Lines]) -> Listed[Renewal]:
             "name", "Taxon", lambda row: names.text(row.name), 190, delegate="name",
             order=lambda row: names.sort_key(row.name),
         ),
-        Column("clone", "Clone", lambda row: row.clone, 64),
+        Column("clone", "Clone", lambda row: row.clone, 72),
         Column(
             "best", "Best vial", lambda row: overview.short_share(row.best), 72, right=True, order=lambda row: row.best
         ),
@@ -195,7 +196,7 @@ def last_ones() -> Listed[LastVial]:
             "name", "Taxon", lambda row: names.text(row.name), 190, delegate="name",
             order=lambda row: names.sort_key(row.name),
         ),
-        Column("clone", "Clone", lambda row: row.clone, 64),
+        Column("clone", "Clone", lambda row: row.clone, 72),
         Column("vial", "Vial", lambda row: codes.grouped(row.code), 122),
         Column(
             "alive", "Alive now", lambda row: likely(row.share, row.state), 200, delegate="band",

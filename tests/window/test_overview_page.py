@@ -92,6 +92,18 @@ def test_an_empty_bank_says_what_to_do_first(desk: Callable[..., OverviewDesk]) 
     assert made.went == [("store", {})]
 
 
+def test_nothing_is_said_to_be_missing_before_it_is_known(
+    qtbot: QtBot, make_context: Make, show: Show, settle: Settle, theme: Theme
+) -> None:
+    context = make_context(20)
+    page = OverviewPage(context)
+    qtbot.addWidget(page)
+    page.show()
+    assert not page.empty.isVisible()
+    settle(context)
+    assert page.lists[TAXA].lines.rowCount() == 5
+
+
 def test_totals_stand_in_one_line_and_one_bar(desk: Callable[..., OverviewDesk]) -> None:
     page = desk().page
     assert page.summary.text() == "11 vials with spore, of 4 clones in 4 taxa."

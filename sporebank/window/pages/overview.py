@@ -14,6 +14,7 @@ from sporebank.core.advice import Lines, percent
 from sporebank.core.overview import LastVial, Renewal, Span, TaxonShares, Totals
 from sporebank.core.settings import Settings
 from sporebank.window.context import Context
+from sporebank.window.lane import Ticket
 from sporebank.window.overview_lists import Listed, Listing, by_taxon, last_ones, to_renew
 from sporebank.window.page import Page
 from sporebank.window.widgets.shares import StateBar
@@ -42,6 +43,8 @@ class OverviewPage(Page):
         self._which = TAXA
         self._spans: tuple[Span, ...] = ()
         self._limits = _lines(Settings())
+        self._asked: list[Ticket] = []
+        self._answered: set[str] = set()
         self._notes = dict.fromkeys((TAXA, RENEW, LAST), "")
         self.heading = label("The bank in one look", "heading")
         self.summary = label(role="mute", wrap=True)
@@ -64,17 +67,21 @@ class OverviewPage(Page):
         parts = (self.heading, self.summary, self.bar, self.chips, self.note, self._body, self.told)
         for part in parts:
             self.body.addWidget(part, int(part is self._body))
+        for part in (self.summary, self.bar, self.chips):
+            part.hide()
         self.chips.chosen.connect(self._choose)
         self._choose(TAXA)
 
     def refresh(self) -> None:
-        """Ask each question anew; the answers come one by one."""
-        self.context.read(
-            lambda bank: (queries.totals(bank), _lines(bank.settings)), lambda got: self._show_totals(*got)
-        )
-        self.context.read(queries.taxon_shares, self._show_shares)
-        self.context.read(_renewals, lambda got: self._show_list(RENEW, "To renew", *got))
-        self.context.read(_last_vials, lambda got: self._show_list(LAST, "Last weak vials", *got))
+        """Ask each question anew, behind the keeper's own work; the answers come one by one."""
+        for ticket in self._asked:
+            ticket.cancel()
+        self._asked = [
+            self.context.read(_totals, lambda got: self._show_totals(*got)),
+            self.context.read(queries.taxon_shares, self._show_shares, background=True),
+            self.context.read(_renewals, lambda got: self._show_list(RENEW, "To renew", *got), background=True),
+            self.context.read(_last_vials, lambda got: self._show_list(LAST, "Last weak vials", *got), background=True),
+        ]
 
     def first_focus(self) -> QWidget:
         """Return the list in sight, or what leads on where there is none."""
@@ -99,7 +106,7 @@ class OverviewPage(Page):
             self._spans = spans
             self._replace(TAXA, self._listing(by_taxon(spans)))
         self.lists[TAXA].show_rows(rows, kept)
-        self._choose(self._which)
+        self._show_answer(TAXA)
 
     def _show_list(self, which: str, title: str, rows: Sequence[Any], total: int) -> None:
         chip = self.chips.buttons[which]
@@ -107,6 +114,10 @@ class OverviewPage(Page):
         chip.setAccessibleName(f"Show: {chip.text()}")
         self._notes[which] = f"The {len(rows):,} most urgent of {total:,}." if total > len(rows) else ""
         self.lists[which].show_rows(rows)
+        self._show_answer(which)
+
+    def _show_answer(self, which: str) -> None:
+        self._answered.add(which)
         self._choose(self._which)
 
     def _listing(self, what: Listed[Any]) -> Listing:
@@ -130,7 +141,7 @@ class OverviewPage(Page):
     def _choose(self, which: str) -> None:
         self._which = which
         shown = self.lists[which]
-        empty = shown.lines.rowCount() == 0
+        empty = which in self._answered and shown.lines.rowCount() == 0
         if empty:
             self._say_empty()
         self._body.setCurrentWidget(self.empty if empty else shown)
@@ -143,7 +154,7 @@ class OverviewPage(Page):
         self.told.setText(self.lists[self._which].sentence())
 
     def _say_empty(self) -> None:
-        nothing = self.lists[TAXA].lines.rowCount() == 0
+        nothing = TAXA in self._answered and self.lists[TAXA].lines.rowCount() == 0
         self.empty.button.setVisible(nothing)
         self.empty.say(*(("No spore in the bank yet", _FIRST) if nothing else self._none(self._which)))
 
@@ -165,6 +176,10 @@ _FIRST = (
 
 def _lines(settings: Settings) -> Lines:
     return Lines(settings.alive_line, settings.cull_line)
+
+
+def _totals(bank: Bank) -> tuple[Totals, Lines]:
+    return queries.totals(bank), _lines(bank.settings)
 
 
 def _renewals(bank: Bank) -> tuple[list[Renewal], int]:
