@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import hypot, log10
-
-import numpy as np
+from math import hypot, inf, log10
 
 from sporebank.core.storage import ClassRow
 
@@ -26,7 +24,7 @@ class Pace:
 
     median: float
     spread: float
-    cap: float = np.inf
+    cap: float = inf
     cap_spread: float = 0.0
 
 
@@ -58,6 +56,8 @@ def pace(row: ClassRow, celsius: float | None) -> Pace:
     """
     if celsius is None:
         return _somewhere(row)
+    import numpy as np  # heavy, needed only here: the window asks what is modelled before it needs any number
+
     places = (_FREEZER, _FRIDGE_BOTTOM, FRIDGE, ROOM)
     stores = (row.freezer, row.fridge, row.fridge, row.room)
     median = float(np.interp(celsius, places, [log10(store.days) for store in stores]))

@@ -5,7 +5,7 @@ Days run along it and shares alive (0 to 1) up it. Nothing here draws.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -138,9 +138,11 @@ def _dates(dates: Sequence[date], first: date, last: date) -> tuple[date, ...]:
 
 def _at(dates: Sequence[date], shares: Sequence[float], day: date) -> float:
     """Return a share on a day within the dates, by the straight line from one to the next."""
-    after = min(max(bisect_right(dates, day), 1), len(dates) - 1)
+    after = bisect_left(dates, day)
+    if dates[after] == day:
+        return shares[after]
     since, until = dates[after - 1], dates[after]
-    part = (day - since).days / max((until - since).days, 1)
+    part = (day - since).days / (until - since).days
     return shares[after - 1] + (shares[after] - shares[after - 1]) * part
 
 
@@ -270,7 +272,7 @@ def sisters_sentence(chart: Chart) -> str:
     if not count:
         return "No other batch of this taxon has been tested."
     if drawn < count:
-        return f"The {drawn} most tested of {count} sister batches."
+        return f"{drawn} of {count} sister batches: the most tested of those that can be forecast."
     return "1 sister batch." if count == 1 else f"{count} sister batches."
 
 

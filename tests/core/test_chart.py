@@ -187,7 +187,7 @@ def test_labels_and_key_say_what_is_there():
         (0, 0, "No other batch of this taxon has been tested."),
         (1, 1, "1 sister batch."),
         (3, 3, "3 sister batches."),
-        (2, 9, "The 2 most tested of 9 sister batches."),
+        (2, 9, "2 of 9 sister batches: the most tested of those that can be forecast."),
     ],
 )
 def test_how_many_sisters_in_words(drawn, tested, said):

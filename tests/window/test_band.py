@@ -7,11 +7,11 @@ import pytest
 from PySide6.QtGui import QColor, QImage
 from PySide6.QtWidgets import QWidget
 
+from sporebank.core.crossing import crossing_sentence
 from sporebank.core.records import Crossing, Share, State
 from sporebank.window.theme import Theme, tokens
 from sporebank.window.widgets.band import Band
-from sporebank.window.widgets.chart import Decline, DeclineChart, TestPoint
-from sporebank.window.words import crossing_sentence, likely
+from sporebank.window.words import likely
 
 Show = Callable[[QWidget], QWidget]
 TODAY = date(2026, 5, 4)
@@ -58,29 +58,3 @@ def test_sentences_of_crossing() -> None:
         == "Not foreseen to fall below 20 % before Jan 2040."
     )
     assert crossing_sentence(None, 0.2, TODAY) == "When it falls below the line is not modelled."
-
-
-def test_the_chart_draws_a_decline_and_nothing_without_one(theme: Theme, show: Show) -> None:
-    chart = DeclineChart()
-    show(chart)
-    chart.resize(320, 178)
-    days = [date(2020 + year, 1, 1) for year in range(12)]
-    falling = [1.0 - 0.08 * year for year in range(12)]
-    tests = (TestPoint(date(2022, 1, 1), 0.7, 0.8, 0.9),)
-    low, high = [max(v - 0.1, 0) for v in falling], [min(v + 0.1, 1) for v in falling]
-    chart.show_decline(Decline(days, low, falling, high, tests, TODAY, 0.2), "Falls.")
-    image = chart.grab().toImage()
-    assert _columns_of(image, tokens().colour("alive"))
-    assert _columns_of(image, tokens().colour("bad")), "the line is drawn"
-    assert chart.accessibleDescription() == "Falls."
-    chart.show_decline(None)
-    assert chart.isHidden()
-
-
-@pytest.mark.parametrize("span", [1, 3, 40, 400])
-def test_the_chart_labels_years_over_any_span(theme: Theme, show: Show, span: int) -> None:
-    chart = DeclineChart()
-    show(chart)
-    days = [date(2000, 6, 1), date(2000 + span, 6, 1)]
-    chart.show_decline(Decline(days, [0.8, 0.1], [0.9, 0.2], [1.0, 0.3], (), TODAY, 0.2))
-    assert not chart.grab().isNull()
