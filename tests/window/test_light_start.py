@@ -18,6 +18,7 @@ import json, sys, time
 from pathlib import Path
 from PySide6.QtCore import QEvent, QObject
 from PySide6.QtWidgets import QApplication, QTableView
+from sporebank.bank import opening
 from sporebank.window import fonts
 from sporebank.window.context import Context
 from sporebank.window.lane import Lane
