@@ -75,10 +75,13 @@ def fit(wordings: Sequence[Wording], box: Box, measure: Measure) -> Fitted | Non
         box: the room, and the limits of the size.
         measure: tells how wide a line is.
     """
-    ways = tuple(_ways(wordings[:1] if box.whole else wordings, box, measure))
-    comfortable = max(box.smallest, COMFORT * box.largest)
-    largest = max(ways, key=lambda way: way.size, default=None)
-    return next((way for way in ways if way.size >= comfortable), largest)
+    comfortable, best = max(box.smallest, COMFORT * box.largest), None
+    for way in _ways(wordings[:1] if box.whole else wordings, box, measure):
+        if way.size >= comfortable:
+            return way
+        if best is None or way.size > best.size:
+            best = way
+    return best
 
 
 def _ways(wordings: Sequence[Wording], box: Box, measure: Measure) -> Iterator[Fitted]:

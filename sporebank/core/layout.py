@@ -283,7 +283,8 @@ def _beyond_circle(rect: Rect, radius: float) -> float:
 def _of_texts(one: Field, kind: Kind) -> Iterator[str]:
     unknown = [key for key in one.show if key not in TEXTS[kind]]
     if unknown or not one.show:
-        yield f"{one.called}: labels of the kind {kind} show {', '.join(TEXTS[kind])}; not {', '.join(unknown) or 'nothing'}."
+        wrong = ", ".join(unknown) or "nothing"
+        yield f"{one.called}: labels of the kind {kind} show {', '.join(TEXTS[kind])}; not {wrong}."
         return
     if SYMBOL not in one.show:
         needed, height = block_height(1, one.smallest), one.box.height
