@@ -18,9 +18,9 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
 from sporebank.core import amounts
-from sporebank.core.records import Advice
 from sporebank.core.dates import PartDate
 from sporebank.core.records import (
+    Advice,
     Basis,
     Cleaning,
     Contact,

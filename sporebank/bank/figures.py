@@ -142,7 +142,10 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
     )
     return [
         Standing(
-            *figures,
+            vial_id,
+            first,
+            last,
+            ends,
             reading.day(crosses),
             left,
             clone_left,
@@ -150,7 +153,7 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
             _CLASSES[kind],
             reading.day(last_test),
         )
-        for *figures, crosses, left, clone_left, permission, kind, last_test in found
+        for vial_id, first, last, ends, crosses, left, clone_left, permission, kind, last_test in found
     ]
 
 
