@@ -24,6 +24,7 @@ OUTSIDE = {
     "sqlite3": {"bank"},
     "reportlab": {"documents"},
     "qrcode": {"documents"},
+    "pyqtgraph": {"window"},
 }
 NOT_IN_CORE = {"os", "pathlib", "io", "random", "time", "subprocess", "socket", "shutil", "tempfile", "sqlite3"}
 FILES = sorted(PACKAGE.rglob("*.py"))

@@ -91,7 +91,7 @@ class DeclineDrawing(Flowable):  # type: ignore[misc]  # ReportLab has no types
     def _draw_curve(self) -> None:
         curve = self.chart.curve
         if curve is None:
-            self._say(charts.UNMODELLED, self.width / 2, self.y(0.5) + 1.5 * mm, INK, anchor=0.5)
+            self._say(charts.UNMODELLED, self.width / 2, self.y(0.4), INK, anchor=0.5)
             return
         band = self.canv.beginPath()
         around = [*zip(curve.dates, curve.high, strict=True)]

@@ -80,6 +80,7 @@ class ChartDialog(QDialog):
     def _draw(self, chart: Chart) -> None:
         self.chart.show_chart(chart)
         self.key.setText(charts.key(chart))
+        self.key.setVisible(bool(self.key.text()))
         self.how_many.setText(charts.sisters_sentence(chart) if self.sisters.isChecked() else "")
 
     def _toggle(self, wanted: bool) -> None:

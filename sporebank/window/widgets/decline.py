@@ -8,7 +8,7 @@ from typing import Any
 
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QFontMetricsF
+from PySide6.QtGui import QColor, QFontMetricsF
 
 from sporebank.core import chart as charts
 from sporebank.core.chart import Chart, Dot, Span
@@ -126,7 +126,7 @@ class DeclinePlot(Plot):
         curve = chart.curve
         if curve is None:
             first, last = (day.toordinal() for day in chart.days)
-            self.say(charts.UNMODELLED, "warn", ((first + last) / 2, 0.5), (0.5, 0.5))
+            self.say(charts.UNMODELLED, "warn", ((first + last) / 2, 0.4), (0.5, 0.5))
             return
         days, edge = _ordinals(curve.dates), self.pen("alive", 1.0, alpha=0.55)
         low, high = self.curve(days, curve.low, edge), self.curve(days, curve.high, edge)
@@ -149,14 +149,17 @@ class DeclinePlot(Plot):
             style = Qt.PenStyle.DotLine if dot.left_out else Qt.PenStyle.SolidLine
             day = dot.on.toordinal()
             self.curve([day, day], [dot.low, dot.high], self.pen("ink", 1.4, style))
-        for out, symbol in ((False, "o"), (True, "x")):
-            some = [dot for dot in tests if bool(dot.left_out) is out]
-            marks = pg.ScatterPlotItem(
-                [dot.on.toordinal() for dot in some], [dot.share for dot in some], symbol=symbol, size=9 if out else 8,
-                pen=pg.mkPen(self.tint("ink"), width=1.6), brush=None if out else self.tint("sheet"), antialias=True,
-            )  # fmt: skip
-            marks.setZValue(5)
-            self.addItem(marks)
+        ring, ink = pg.mkPen(self.tint("ink"), width=1.6), self.tint("ink")
+        self._draw_marks([dot for dot in tests if not dot.left_out], "o", 8, ring, self.tint("sheet"))
+        self._draw_marks([dot for dot in tests if dot.left_out], "x", 11, pg.mkPen(None), ink)
+
+    def _draw_marks(self, dots: Sequence[Dot], symbol: str, size: float, pen: Any, fill: QColor) -> None:  # noqa: ANN401 - pyqtgraph has no types
+        days = [dot.on.toordinal() for dot in dots]
+        marks = pg.ScatterPlotItem(
+            days, [dot.share for dot in dots], symbol=symbol, size=size, pen=pen, brush=fill, antialias=True
+        )
+        marks.setZValue(5)
+        self.addItem(marks)
 
 
 def _ordinals(dates: Sequence[date]) -> list[int]:
