@@ -32,8 +32,10 @@ class Change:
         """Return the next code of a kind; a code once given out is never given out again."""
         row = Serial.select(Serial.last).where(Serial.kind == kind).tuples().execute(self._database)
         serial = next((last for (last,) in row), 0) + 1
+        while not codes.steady(code := codes.make(kind, self._tag, serial)):
+            serial += 1
         Serial.insert(kind=kind, last=serial).on_conflict_replace().execute(self._database)
-        return codes.make(kind, self._tag, serial)
+        return code
 
     def insert(self, table: type[Model], **values: Any) -> int:  # noqa: ANN401 - a column's value
         """Write a new row and return its id."""

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from sporebank.bank import invariants, queries, undo
 from sporebank.bank.sql import rows
-from sporebank.bank.tables import Contact
+from sporebank.bank.tables import Contact, Serial
+from sporebank.core import codes
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Permission, Reason, SporeClass, VialFilter
@@ -127,6 +128,15 @@ def deeds(bank, boxes):
     right = clones.TaxonForm("Athyrium filix-femina", SporeClass.UNKNOWN, verified=True)
     yield "join names", lambda: clones.change_taxon(bank, taxon_id, right)
     yield "cull", lambda: culling.cull(bank, [first, second], TODAY)
+
+
+def test_a_code_that_a_swap_would_make_another_is_never_given_out(bank):
+    serial = next(n for n in range(1, 10_000) if not codes.steady(codes.make("V", bank.tag, n)))
+    with bank.change("Come near it") as tx:
+        Serial.insert(kind="V", last=serial - 1).on_conflict_replace().execute(bank.database)
+        given = tx.new_code("V")
+    assert codes.parse(given, bank.tag).serial > serial
+    assert codes.steady(given)
 
 
 def test_every_kind_of_deed_is_taken_back_and_done_again(bank):

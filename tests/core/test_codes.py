@@ -148,23 +148,19 @@ def test_every_single_wrong_character_of_ten_thousand_codes_is_caught():
             assert not valid(wrong).any()
 
 
-def test_of_ten_thousand_codes_fewer_than_one_swap_in_a_thousand_passes():
-    """MOD 37,36 catches nearly all swaps of neighbours, not all (computed); in kind and tag none passes the program."""
-    rows, tag = ten_thousand(), "K7Q"
-    swaps = 0
-    passed = []
+def test_every_swap_of_neighbours_in_ten_thousand_codes_given_out_is_caught():
+    """MOD 37,36 alone lets about seven swaps in ten thousand pass (computed); no code that allows one is given out."""
+    rows = ten_thousand()
+    passing = np.zeros(len(rows), dtype=bool)
     for place in range(9):
         swapped = rows.copy()
         swapped[:, [place, place + 1]] = rows[:, [place + 1, place]]
-        differ = swapped[:, place] != rows[:, place]
-        swaps += differ.sum()
-        passed += [(place, row) for row in swapped[differ & valid(swapped)]]
-    for place, row in passed:
-        text = "".join(BASE36[value] for value in row)
-        assert codes.check_character(text[:-1]) == text[-1]
-        assert place >= 4 or text[1:4] != tag or text[0] not in codes.KINDS
-    assert swaps > 80_000
-    assert 0 < len(passed) < swaps / 1000
+        passing |= (swapped[:, place] != rows[:, place]) & valid(swapped)
+    texts = ["".join(BASE36[value] for value in row) for row in rows]
+    given_out = np.array([codes.steady(text) for text in texts])
+    assert given_out.mean() > 0.99
+    assert not passing[given_out].any()
+    assert 0 < passing.sum() < 0.01 * len(rows)
 
 
 @pytest.mark.parametrize(
