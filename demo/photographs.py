@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from PySide6.QtCore import QCoreApplication, QEventLoop, QMessageLogContext, QtMsgType, qInstallMessageHandler
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QCheckBox
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
@@ -20,6 +20,7 @@ from sporebank.core.records import RequestState, State, VialFilter
 from sporebank.jobs import figures, papers
 from sporebank.window import fonts
 from sporebank.window.context import Context
+from sporebank.window.dialogs import dialog_class
 from sporebank.window.dialogs.labels import LabelsDialog
 from sporebank.window.lane import Lane
 from sporebank.window.main import MainWindow
@@ -58,6 +59,7 @@ def take(path: Path, out: Path) -> None:
             for spec in PAGES:
                 _photograph(context, window, spec.key, scene.get(spec.key, {}), out / f"page-{spec.key}-{mode}.png")
             _photograph_labels(context, window, out / f"dialog-labels-{mode}.png")
+            _photograph_chart(context, window, scene["sow"]["vial_id"], out / f"dialog-chart-{mode}.png")
         window.close()
         context.shut()
     if failures:
@@ -110,6 +112,16 @@ def _photograph(context: Context, window: MainWindow, key: str, focus: Focus, ta
         context.go(key, **focus)
     settle(context)
     window.grab().save(str(target))
+
+
+def _photograph_chart(context: Context, window: MainWindow, vial_id: object, target: Path) -> None:
+    dialog = dialog_class("chart")(context, window, vial_id=vial_id)
+    dialog.show()
+    settle(context)
+    dialog.findChild(QCheckBox).click()
+    settle(context)
+    dialog.grab().save(str(target))
+    dialog.close()
 
 
 def _photograph_labels(context: Context, window: MainWindow, target: Path) -> None:
