@@ -116,9 +116,11 @@ def _photograph(context: Context, window: MainWindow, key: str, focus: Focus, ta
 
 def _photograph_chart(context: Context, window: MainWindow, vial_id: object, target: Path) -> None:
     dialog = dialog_class("chart")(context, window, vial_id=vial_id)
+    sisters = dialog.findChild(QCheckBox)
+    assert isinstance(sisters, QCheckBox)
     dialog.show()
     settle(context)
-    dialog.findChild(QCheckBox).click()
+    sisters.click()
     settle(context)
     dialog.grab().save(str(target))
     dialog.close()
