@@ -61,7 +61,7 @@ def _written(write: Callable[[QBuffer], object]) -> bytes:
 
 def _draw(chart: Chart, stretch: Stretch | None, painter: QPainter, finer: int) -> None:
     whole = QRectF(0, 0, SIZE.width(), SIZE.height())
-    painter.fillRect(whole, Qt.GlobalColor.white)
+    painter.fillRect(whole, palettes()["light"].colour("sheet"))
     _draw_words(chart, painter, whole.adjusted(_EDGE, _EDGE / 2, -_EDGE, -_EDGE / 2))
     middle = whole.adjusted(_EDGE, _HEAD + _EDGE / 2, -_EDGE, -_FOOT - _EDGE / 2)
     plot = DeclinePlot(palettes()["light"], finer=finer)
