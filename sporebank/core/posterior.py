@@ -24,7 +24,7 @@ from sporebank.core.lookup import Floats, Tables
 from sporebank.core.relatives import Lent, Z
 from sporebank.core.storage import StorageTable
 
-_COARSE = np.linspace(-6.0, 6.0, 49)
+_COARSE = np.linspace(-6.0, 6.0, 33)
 _FINE = np.linspace(0.0, 1.0, 61)
 _NODES = np.linspace(0.0, 1.0, 19)
 _REMEMBER = 1_000  # grids, ten kilobytes each
