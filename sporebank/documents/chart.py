@@ -131,7 +131,8 @@ class DeclineDrawing(Flowable):  # type: ignore[misc]  # ReportLab has no types
         text = charts.today_label(chart)
         fits = today + _wide(text) + 2 * mm < self.width - _RIGHT
         beside = today + mm if fits else today - mm
-        self._say(text, beside, self.y(0.955), INK, anchor=0.0 if fits else 1.0)
+        high = self.height - _STRIP + 1.5 * mm if fits else self.y(0.955)  # beside the stays, which end today
+        self._say(text, beside, high, INK, anchor=0.0 if fits else 1.0)
         first, last = self.x(chart.collected.first()), self.x(chart.collected.last())
         if last > first:
             self._pen(INK, 1.6)

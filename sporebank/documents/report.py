@@ -30,7 +30,7 @@ _TITLE = ParagraphStyle("part", SECTION, keepWithNext=0)  # or a long table woul
 _VIAL = ParagraphStyle("vial", BODY, fontName=fonts.STRONG, spaceBefore=8)
 _PLACE = ParagraphStyle("vial place", SMALL, spaceAfter=2)
 _KEY = ParagraphStyle("key", SMALL, spaceBefore=2)
-_CHART_HEIGHT = 72 * mm
+_FLAT = 0.42  # height of the chart to its width
 _START = 35 * mm  # a part begins only where so much of it has room
 
 
@@ -114,7 +114,7 @@ def _alive(report: BatchReport, page: Page) -> list[Flowable]:
     if forecast.next_test is not None:
         said.append(Paragraph(plain(due_sentence(forecast.next_test, report.on)), BODY))
     said += [Paragraph(plain(caution), CAUTION) for caution in forecast.cautions]
-    drawing = DeclineDrawing(report.chart, page.width, _CHART_HEIGHT)
+    drawing = DeclineDrawing(report.chart, page.width, _FLAT * page.width)
     below = Paragraph(plain(f"Vial {codes.grouped(report.chart.code)}. {charts.key(report.chart)}"), _KEY)
     return [*said, KeepTogether([Spacer(0, 3 * mm), drawing, below])]
 

@@ -20,6 +20,7 @@ Stretch = tuple[date, date]
 
 _LOWEST, _HIGHEST = -0.02, 1.04
 _STRIP = (1.05, 1.14)  # above all shares, where the stays are named
+_TODAY, _TODAY_SMALL = 0.96, 0.86  # how high today is named: beside the stays, which end there, where those are named
 _SHORTEST = 90.0  # days: any fewer could not be told by months
 _GAP = 6.0  # pixels from a word to the end of its stay
 _TINTS = (0.14, 0.08)
@@ -136,8 +137,8 @@ class DeclinePlot(Plot):
     def _draw_lines(self, chart: Chart, shown: Stretch) -> None:
         self.rule(chart.line, 0, self.pen("bad", 1.0, Qt.PenStyle.DashLine), "bad", charts.line_label(chart), 0.01)
         if shown[0] <= chart.today <= shown[1]:
-            pen = self.pen("info", 1.0, Qt.PenStyle.DotLine)
-            self.rule(chart.today.toordinal(), 90, pen, "info", charts.today_label(chart), 0.86)
+            pen, high = self.pen("info", 1.0, Qt.PenStyle.DotLine), _TODAY_SMALL if self._terse else _TODAY
+            self.rule(chart.today.toordinal(), 90, pen, "info", charts.today_label(chart), high)
         first, last = max(chart.collected.first(), shown[0]), min(chart.collected.last(), shown[1])
         if first < last:
             self.curve(_ordinals((first, last)), [0.0, 0.0], self.pen("ink", 4.0))
