@@ -26,6 +26,8 @@ KINDS = {
 LENGTH = 10
 """Characters of a code, without hyphens."""
 
+_TAG_ENDS = 4
+
 _BASE32 = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _BASE36 = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _LOOKALIKES = str.maketrans("OIL", "011")
@@ -78,11 +80,13 @@ def make(kind: str, tag: str, serial: int) -> str:
 
 
 def steady(text: str) -> bool:
-    """Return whether no swap of two neighbours makes another right code of a code.
+    """Return whether no swap of two neighbours in the serial makes another right code of a code.
 
     MOD 37,36 lets a few swaps in a thousand pass; serials with such a swap are passed over when codes are given out.
+    A swap that reaches into the tag makes another bank's code, which is refused whatever its check character; it may
+    pass for every serial, so that none would be left.
     """
-    for place in range(LENGTH - 1):
+    for place in range(_TAG_ENDS, LENGTH - 1):
         swapped = text[:place] + text[place + 1] + text[place] + text[place + 2 :]
         if swapped != text and _SHAPE.fullmatch(swapped) and check_character(swapped[:-1]) == swapped[-1]:
             return False
