@@ -335,7 +335,7 @@ def test_panel_and_page_open_the_chart_of_the_vial_chosen(
     page.print_report()
     assert asked == [], "nothing is chosen"
     page.table.selectRow(0)
-    with qtbot.waitSignal(page.panel.currentChanged):
+    with qtbot.waitSignal(page.panel.currentChanged, timeout=20_000):  # the first chart of all loads what draws it
         pass
     show(page.panel)
     button = next(one for one in page.panel.findChildren(QPushButton) if one.text() == "Open the chart")
