@@ -98,6 +98,11 @@ class Settings:
         "system", "Appearance", "Light, dark, or as the system has it.",
         choices=("system", "light", "dark"), group=_PAPER,
     )  # fmt: skip
+    scan_sound: str = _setting(
+        "on", "Sound of a wrong scan",
+        "The system's own sound: once for a mistake in the code, twice for an unknown code, thrice for another bank's.",
+        choices=("on", "off"), group=_PAPER,
+    )  # fmt: skip
     backups: int = _setting(
         7, "Copies kept", "A copy of the bank is made when it is first opened on a day; so many are kept.",
         low=1, high=100, group=_PAPER,

@@ -6,8 +6,8 @@ from PySide6.QtCore import QTimer, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QLineEdit, QWidget
 
-from sporebank.core import codes
-from sporebank.core.errors import Refusal
+from sporebank.core import scanning
+from sporebank.core.scanning import Misread
 from sporebank.window.icons import icon
 
 PAUSE_MS = 120
@@ -30,7 +30,7 @@ class FindField(QLineEdit):
     """Finds by text as one types, and by code on Return or at the end of a scan.
 
     Signals: `code_given(page_key, code)`; `text_given(text)` after a short pause or on Return;
-    `refused(Refusal)` when a code cannot be right.
+    `refused(Misread)` when a code cannot be right.
     """
 
     code_given = Signal(str, str)
@@ -67,8 +67,8 @@ class FindField(QLineEdit):
             self._give_text()
             return
         try:
-            code = codes.parse(self.text(), self._tag)
-        except Refusal as refusal:
+            code = scanning.read(self.text(), self._tag)
+        except Misread as refusal:
             self.refused.emit(refusal)
             return
         self.set_quietly("")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from typing import cast
 
-from PySide6.QtCore import QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QCoreApplication, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -29,7 +30,9 @@ from sporebank.window.notice import Notice, Strip
 from sporebank.window.page import Page, page_class
 from sporebank.window.pages import PAGES, PageSpec
 from sporebank.window.rail import Rail
+from sporebank.window.scan import Scans
 from sporebank.window.tell import WindowTell
+from sporebank.window.wedge import Wedge
 
 NARROW_BELOW = 1080
 PANEL_WIDTH = 300
@@ -50,6 +53,7 @@ class MainWindow(QMainWindow):
         self._pages: dict[str, Page] = {}
         self._frames: dict[str, QWidget] = {}
         self._open_key = ""
+        self._app = cast("QCoreApplication", QCoreApplication.instance())
         self._steps = NextSteps("", "")
         self.setWindowTitle(f"{context.name} — sporebank")
         self.commands = Commands(self, self._run)
@@ -66,6 +70,8 @@ class MainWindow(QMainWindow):
         self.rail = Rail(tuple(self._specs.values()), self._context.name, str(self._context.path))
         self.find_field = FindField(self._context.tag)
         self.notice = Notice()
+        self.scans = Scans(self._context, self.page, self)
+        self.wedge = Wedge(self)
         self._stack = QStackedWidget()
         self._stack.setObjectName("stack")
         self._side = QStackedWidget()
@@ -74,6 +80,7 @@ class MainWindow(QMainWindow):
         self._top.setContentsMargins(16, 14, 16, 6)
         self._top.setSpacing(8)
         self._top.addWidget(self.find_field, 1)
+        self._top.addWidget(self.scans.choice)
         self._buttons: list[QWidget] = []
         self._split = QSplitter(Qt.Orientation.Horizontal)
         self._split.setHandleWidth(1)
@@ -97,6 +104,10 @@ class MainWindow(QMainWindow):
         notice.setContentsMargins(16, 0, 16, 4)
         notice.addWidget(self.notice)
         layout.addLayout(notice)
+        strip = QHBoxLayout()
+        strip.setContentsMargins(16, 0, 16, 4)
+        strip.addWidget(self.scans.strip)
+        layout.addLayout(strip)
         layout.addWidget(self._stack, 1)
         return middle
 
@@ -133,9 +144,11 @@ class MainWindow(QMainWindow):
         context.changed.connect(self._hear)
         if isinstance(context.tell, WindowTell):
             context.tell.noticed.connect(self.notice.say)
-        self.find_field.code_given.connect(self._go_to_code)
+        self.find_field.code_given.connect(lambda _, code: self.scans.take(code))
         self.find_field.text_given.connect(self._find_text)
-        self.find_field.refused.connect(context.tell.error)
+        self.find_field.refused.connect(self.scans.refuse)
+        self.wedge.scanned.connect(self.scans.take)
+        self._app.installEventFilter(self.wedge)
         QShortcut(QKeySequence("Esc"), self, self._escape)
         QTimer.singleShot(0, self, self._count_waiting)
 
@@ -143,7 +156,7 @@ class MainWindow(QMainWindow):
 
     def show_page(self, key: str) -> None:
         """Show a page, making it when it is first opened."""
-        page = self._page(key)
+        page, before = self._page(key), self._open_key
         self._open_key = key
         self._stack.setCurrentWidget(self._frames[key])
         self.rail.mark(key)
@@ -153,6 +166,8 @@ class MainWindow(QMainWindow):
             self._side.setCurrentWidget(panel)
         self._set_buttons(page)
         self._enable()
+        if key != before:
+            self.scans.page_opened(key)
         focus = page.first_focus()
         if focus is not None:
             focus.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -174,6 +189,7 @@ class MainWindow(QMainWindow):
             if page.side_panel is not None:
                 self._side.addWidget(page.side_panel)
             page.needs_changed.connect(self._enable)
+            page.needs_changed.connect(self.scans.look)
             self._pages[key], self._frames[key] = page, frame
         return self._pages[key]
 
@@ -185,7 +201,7 @@ class MainWindow(QMainWindow):
         if page.primary:
             wanted.append((page.primary, True))
         self._buttons = [self.commands.button(action_id, primary) for action_id, primary in wanted]
-        before: QWidget = self.find_field
+        before: QWidget = self.scans.choice
         for button in self._buttons:
             self._top.addWidget(button)
             QWidget.setTabOrder(before, button)
@@ -195,9 +211,6 @@ class MainWindow(QMainWindow):
         self.show_page(key)
         if focus:
             self.page().focus_on(**focus)
-
-    def _go_to_code(self, key: str, code: str) -> None:
-        self._go(key, {"code": code})
 
     def _find_text(self, text: str) -> None:
         if text or self._open_key == "vials":
@@ -299,6 +312,7 @@ class MainWindow(QMainWindow):
     # -- size and end
 
     def _restore(self) -> None:
+        self.rail.set_narrow(True)  # or the wide rail would hold the window wider than it was left
         room = self.screen().availableSize() - FRAME
         self.resize(QSize(1280, 760).boundedTo(room))
         self.restoreGeometry(self._context.state.get_bytes("window/geometry"))
@@ -314,5 +328,6 @@ class MainWindow(QMainWindow):
         """Remember the window's shape and let the bank be closed."""
         self._context.state.put_bytes("window/geometry", self.saveGeometry())
         self._context.state.put_bytes("window/split", self._split.saveState())
+        self._app.removeEventFilter(self.wedge)
         self.closing.emit()
         super().closeEvent(event)

@@ -51,6 +51,7 @@ from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
+from sporebank.bank.queries.scans import holder, spots, vial_ids_of_codes
 from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sown_that_day
 from sporebank.bank.queries.vials import (
     in_walking_order,
@@ -97,6 +98,7 @@ __all__ = [
     "free_slots",
     "green_expiring",
     "green_late",
+    "holder",
     "in_walking_order",
     "keeping",
     "keeping_row",
@@ -119,6 +121,7 @@ __all__ = [
     "sowing",
     "sowings",
     "sown_that_day",
+    "spots",
     "stays",
     "stored_on",
     "subtree",
@@ -133,6 +136,7 @@ __all__ = [
     "vial_counts",
     "vial_id_of_code",
     "vial_ids",
+    "vial_ids_of_codes",
     "vial_row",
     "vial_years",
     "vials",

@@ -141,6 +141,16 @@ class CullPage(Page):
         else:
             self.reason.setText(_several(chosen) if chosen else "Select vials to read why, and to cull them.")
 
+    def tick(self, vial_id: int, ticked: bool = True) -> bool:
+        """Tick a vial of the list, or take its tick away, and return whether it is on the list at all."""
+        if all(row.candidate.vial.id != vial_id for row in self._all):
+            return False
+        kept = {one.vial.id for one in self._chosen()} - {vial_id} | ({vial_id} if ticked else set())
+        self.chips.set_chosen("")
+        self._choose_advice("")
+        self.table.choose_rows([n for n, row in enumerate(self.model.rows) if row.candidate.vial.id in kept])
+        return True
+
     # -- actions
 
     def choose_cull(self) -> None:

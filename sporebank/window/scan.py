@@ -1,0 +1,300 @@
+"""The one place that decides what a scan does: which page, which deed, or why nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Protocol, cast, runtime_checkable
+
+from PySide6.QtCore import QObject, QTimer
+from PySide6.QtWidgets import QApplication, QWidget
+
+from sporebank.bank import queries
+from sporebank.core import codes, scanning
+from sporebank.core.codes import Code
+from sporebank.core.errors import Refusal
+from sporebank.core.records import Changed, Request
+from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Misread, Mode, Step
+from sporebank.jobs import scanning as jobs
+from sporebank.jobs.scanning import Effect, Packing
+from sporebank.window.context import Context
+from sporebank.window.find_field import PAGE_OF_KIND
+from sporebank.window.page import Page
+from sporebank.window.scan_strip import ScanChoice, ScanStrip, Shown
+from sporebank.window.tell import Offer, tell_failure
+
+BETWEEN_BEEPS_MS = 220
+
+
+@runtime_checkable
+class TakesScans(Protocol):
+    """A dialog that knows what to do with a scan."""
+
+    def take_scan(self, text: str) -> object:
+        """Take the text of a label, right or wrong."""
+
+
+class Requests(Protocol):
+    """A page with a request to pack for."""
+
+    def chosen(self) -> Request | None:
+        """Return the request in hand."""
+
+
+class Ticks(Protocol):
+    """A page with a list to tick."""
+
+    def tick(self, vial_id: int, ticked: bool = True) -> bool:
+        """Tick a vial and return whether it is on the list."""
+
+
+class Scans(QObject):
+    """Takes every scan of the window. `page` returns the page in sight, `beep` plays the system's sound."""
+
+    def __init__(
+        self,
+        context: Context,
+        page: Callable[[], Page],
+        parent: QWidget,
+        beep: Callable[[], object] = QApplication.beep,
+    ) -> None:
+        super().__init__(parent)
+        self._context, self._page, self._beep = context, page, beep
+        self._sound = True
+        self._place: tuple[int, str] | None = None
+        self._count = 0
+        self._packed: dict[int, int] = {}
+        self._packing_for = 0
+        self.choice, self.strip = ScanChoice(), ScanStrip()
+        self.choice.edited.connect(self._turn)
+        self.strip.stopped.connect(self._stop)
+        context.changed.connect(self._hear)
+        self._read_sound()
+
+    # -- the mode
+
+    def page_opened(self, key: str) -> None:
+        """Offer what a scan may do on a page; another page begins with finding."""
+        self.choice.offer_modes(MODES_OF_PAGE.get(key, (Mode.FIND,)))
+        self._turn()
+
+    def mode(self) -> Mode:
+        """Return what the next scan does."""
+        return self.choice.value()
+
+    def look(self) -> None:
+        """Follow the page to another request: what was packed for the one before is not packed for this one."""
+        if self.mode() is not Mode.PACK:
+            return
+        request = cast("Requests", self._page()).chosen()
+        if request is not None and request.id != self._packing_for:
+            self._packing_for, self._packed = request.id, {}
+            self.strip.clear()
+        self._say()
+
+    def _stop(self) -> None:
+        self.choice.set_value(Mode.FIND)
+        self._turn()
+
+    def _turn(self) -> None:
+        self._place, self._count, self._packed = None, 0, {}
+        self.strip.clear()
+        if self.mode() is Mode.TAKE:
+            self.strip.amount.set_value(self._context.state.get("scan/micrograms", 0) or None)
+            self.strip.reason.set_value(self._context.state.get("scan/reason", self.strip.reason.value()))
+        self._packing_for = 0
+        self._say()
+        self.look()
+
+    def _say(self) -> None:
+        self.strip.show_mode(self.mode(), self._sentence())
+
+    def _sentence(self) -> str:
+        mode = self.mode()
+        if mode is Mode.MOVE and self._place is None:
+            return "Scan: move. Scan the place first, then the vials that go there."
+        if mode is Mode.MOVE and self._place is not None:
+            return f"Scan: move to {self._place[1]} · {_vials(self._count)} moved"
+        if mode is Mode.PACK:
+            request = cast("Requests", self._page()).chosen()
+            who = "Choose a request first." if request is None else f"for {request.contact.name}"
+            return f"Scan: put into the parcel · {who} {self._packed_of(request)}"
+        if mode is Mode.CULL:
+            return "Scan: tick on this list. Nothing leaves the bank before you press Cull."
+        return f"Scan: {mode.value}"
+
+    def _packed_of(self, request: Request | None) -> str:
+        if request is None:
+            return ""
+        wanted = sum(len(line.filled) for line in request.lines)
+        return f"· {sum(self._packed.values())} of {wanted} packets"
+
+    # -- a scan
+
+    def take(self, text: str) -> None:
+        """Take a scan, from wherever it came."""
+        dialog = QApplication.activeModalWidget()
+        if isinstance(dialog, TakesScans):
+            dialog.take_scan(text)
+        elif dialog is not None:
+            self._wait_for(text)
+        else:
+            self._act(text)
+
+    def _wait_for(self, text: str) -> None:
+        sentence = f"A dialog is open. Close it first, then scan {text} again."
+        self._beep()
+        self._context.tell.info(sentence, Offer("Take the scan now", lambda: self.take(text)))
+
+    def _act(self, text: str) -> None:
+        try:
+            code = scanning.read(text, self._context.tag)
+            step = scanning.decide(self.mode(), code, has_place=self._place is not None)
+        except Refusal as refusal:
+            self.refuse(refusal)
+            return
+        self._context.read(lambda bank: queries.holder(bank, code), partial(self._found, step, code))
+
+    def refuse(self, refusal: Refusal) -> None:
+        """Say why a scan does nothing, with its own sound."""
+        times = BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1
+        for number in range(times if self._sound else 0):
+            QTimer.singleShot(number * BETWEEN_BEEPS_MS, self, self._beep)
+        if self.mode() is not Mode.FIND:
+            self.strip.add(Shown(f"Not done: {refusal}"))
+        self._context.tell.error(refusal)
+
+    def _found(self, step: Step, code: Code, held: int | None) -> None:
+        if held is None:
+            self.refuse(scanning.unknown(code))
+            return
+        {
+            Step.FIND: lambda: self._context.go(PAGE_OF_KIND[code.kind], code=code.text),
+            Step.TURN: lambda: self._turn_to(held),
+            Step.TAKE: lambda: self._take_out(held),
+            Step.MOVE: lambda: self._move(held),
+            Step.PACK: lambda: self._pack(held),
+            Step.TICK: lambda: self._tick(held, code),
+        }[step]()
+
+    # -- what it does
+
+    def _turn_to(self, place_id: int) -> None:
+        def turned(path: str) -> None:
+            self._place, self._count = (place_id, path), 0
+            self._page().focus_on(place_id=place_id)
+            self._say()
+
+        self._context.read(lambda bank: queries.place(bank, place_id)[1], turned)
+
+    def _take_out(self, vial_id: int) -> None:
+        try:
+            micrograms, reason = self.strip.taken(), self.strip.reason.value()
+        except Refusal as refusal:
+            self.refuse(refusal)
+            return
+        self._context.state.put("scan/micrograms", micrograms)
+        self._context.state.put("scan/reason", reason.value)
+        self._context.do(lambda bank: jobs.take(bank, vial_id, micrograms, reason), self._done, self._failed)
+
+    def _move(self, vial_id: int) -> None:
+        assert self._place is not None
+        place_id = self._place[0]
+
+        def moved(effect: Effect) -> None:
+            self._count += bool(effect.event)
+            self._done(effect)
+            self._say()
+
+        self._context.do(lambda bank: jobs.move(bank, vial_id, place_id), moved, self._failed)
+
+    def _pack(self, vial_id: int) -> None:
+        request = cast("Requests", self._page()).chosen()
+        if request is None:
+            self.refuse(Refusal("Choose the request first, then scan what goes into its parcel."))
+            return
+        wanted = request.id
+        self._context.read(lambda bank: jobs.packing(bank, wanted, vial_id), partial(self._packing, wanted))
+
+    def _packing(self, request_id: int, found: Packing) -> None:
+        code, vial_id = codes.grouped(found.vial.code), found.vial.id
+        packed = self._packed.get(vial_id, 0)
+        if packed < found.packets:
+            self._packed[vial_id] = packed + 1
+            self.strip.add(Shown(f"{code}: packet {packed + 1} of {found.packets} packed.", self._unpack(vial_id)))
+        elif found.packets:
+            self.refuse(Refusal(f"All {found.packets} packets of {code} are packed already."))
+        else:
+            self._not_listed(request_id, code, found)
+        self._say()
+
+    def _unpack(self, vial_id: int) -> Callable[[], None]:
+        def back() -> None:
+            self._packed[vial_id] -= 1
+            self.strip.drop_last()
+            self._say()
+
+        return back
+
+    def _not_listed(self, request_id: int, code: str, found: Packing) -> None:
+        line_id, vial_id = found.could_fill, found.vial.id
+        if line_id is None:
+            self.refuse(Refusal(f"{code} is not on the packing list, and no wish of this request is for it."))
+            return
+        self.refuse(Refusal(f"{code} is not on the packing list, though a wish still lacks such a packet."))
+
+        def add() -> None:
+            self._context.do(
+                lambda bank: jobs.add_to_packing(bank, request_id, line_id, vial_id), self._done, self._failed
+            )
+
+        self._context.tell.info(f"{code} is not on the packing list.", Offer("Put it on the list", add))
+
+    def _tick(self, vial_id: int, code: Code) -> None:
+        page, said = cast("Ticks", self._page()), codes.grouped(code.text)
+        if not page.tick(vial_id):
+            self.refuse(Refusal(f"{said} is not past viability, so it is not on this list. Find it on Vials first."))
+            return
+
+        def back() -> None:
+            page.tick(vial_id, ticked=False)
+            self.strip.drop_last()
+
+        self.strip.add(Shown(f"{said} is ticked.", back))
+
+    def _done(self, effect: Effect) -> None:
+        def back() -> None:
+            self._context.do(lambda bank: jobs.undo(bank, effect), self._taken_back, self._failed)
+
+        self.strip.add(Shown(effect.text, back if effect.event else None))
+
+    def _taken_back(self, title: str) -> None:
+        self.strip.drop_last()
+        if self.mode() is Mode.MOVE:
+            self._count -= 1
+            self._say()
+        self._context.tell.info(f"Taken back: {title}")
+
+    def _failed(self, failure: Exception) -> None:
+        if isinstance(failure, Refusal):
+            self.refuse(failure)
+        else:
+            tell_failure(self._context.tell, failure)
+
+    # -- the sound
+
+    def _hear(self, changed: Changed) -> None:
+        if "setting" in changed.kinds:
+            self._read_sound()
+        if "packet" in changed.kinds or "request" in changed.kinds:
+            self._say()
+
+    def _read_sound(self) -> None:
+        def heard(word: str) -> None:
+            self._sound = word == "on"
+
+        self._context.read(lambda bank: bank.settings.scan_sound, heard, background=True)
+
+
+def _vials(count: int) -> str:
+    return "1 vial" if count == 1 else f"{count:,} vials"

@@ -1,0 +1,160 @@
+"""What a scan does, chosen beside the find field and shown above the page, with what the last scans did."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+
+from sporebank.core import amounts
+from sporebank.core.errors import Refusal
+from sporebank.core.records import Reason
+from sporebank.core.scanning import Mode
+from sporebank.jobs.vials import TAKEN_FOR
+from sporebank.window.widgets.choice import Choice
+from sporebank.window.widgets.editors import AmountEdit
+from sporebank.window.widgets.simple import label
+
+MOST_SHOWN = 3
+LEAST_WIDTH = 64
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What one scan did; `undo` takes it back, None where nothing was changed."""
+
+    text: str
+    undo: Callable[[], object] | None = None
+
+
+class ScanChoice(Choice[Mode]):
+    """The small box beside the find field: *Scan: find*, and what else a scan may do on the page in hand."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setProperty("compact", True)
+        self.setSizeAdjustPolicy(ScanChoice.SizeAdjustPolicy.AdjustToContents)
+        self.setMinimumWidth(LEAST_WIDTH)
+        self.setAccessibleName("What a scan does")
+        self.setToolTip("What the next scan of a label does")
+        self.offer_modes((Mode.FIND,))
+
+    def offer_modes(self, modes: tuple[Mode, ...]) -> None:
+        """Offer what a scan may do, finding first."""
+        self.offer([(f"Scan: {mode.value}", mode) for mode in modes])
+        self.set_value(Mode.FIND)
+        self.setEnabled(len(modes) > 1)
+
+
+class ScanStrip(QFrame):
+    """Above the page while a scan does more than find. Signals: `stopped` when the keeper goes back to finding."""
+
+    stopped = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("card", True)
+        self.setAccessibleName("What a scan does here")
+        self.what = label(role="strong", wrap=True)
+        self.what.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.amount = AmountEdit()
+        self.amount.setAccessibleName("Milligrams each scan takes out")
+        self.reason: Choice[Reason] = Choice([(f"for {reason.value}", reason) for reason in TAKEN_FOR])
+        self.reason.setAccessibleName("What it is taken out for")
+        self.amount.edited.connect(self.show_take)
+        self.reason.edited.connect(self.show_take)
+        self._stop = QPushButton("Back to finding")
+        self._stop.setProperty("quiet", True)
+        self._stop.clicked.connect(self.stopped)
+        top = QHBoxLayout()
+        for widget in (self.what, self.amount, self.reason, self._stop):
+            top.addWidget(widget)
+        self._lines = QVBoxLayout()
+        self._lines.setSpacing(2)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(12, 6, 6, 6)
+        column.addLayout(top)
+        column.addLayout(self._lines)
+        self._rows: list[tuple[QWidget, QLabel, QPushButton]] = []
+        self._shown: list[Shown] = []
+        self.hide()
+
+    def show_mode(self, mode: Mode, sentence: str) -> None:
+        """Say what the next scan does; the strip goes where it only finds."""
+        taking = mode is Mode.TAKE
+        self.amount.setVisible(taking)
+        self.reason.setVisible(taking)
+        self.setVisible(mode is not Mode.FIND)
+        self.what.setText(sentence)
+        if taking:
+            self.show_take()
+
+    def show_take(self) -> None:
+        """Say how much the next scan takes out, and for what."""
+        try:
+            taken = self.taken()
+        except Refusal as refusal:
+            self.what.setText(f"Scan: {refusal}")
+            return
+        self.what.setText(f"Scan: take {amounts.show(taken)} for {self.reason.value().value}")
+
+    def taken(self) -> int:
+        """Return the micrograms that each scan takes out.
+
+        Raises:
+            Refusal: none are given.
+        """
+        micrograms = self.amount.value()
+        if not micrograms:
+            raise Refusal("Say first how much each scan takes out, such as 2 mg.", field="amount")
+        return micrograms
+
+    def add(self, shown: Shown) -> None:
+        """Show what a scan did above what those before it did."""
+        self._shown = [shown, *self._shown][:MOST_SHOWN]
+        self._fill()
+
+    def drop_last(self) -> None:
+        """Leave out the last scan, which has been taken back."""
+        self._shown = self._shown[1:]
+        self._fill()
+
+    def clear(self) -> None:
+        """Forget what was done."""
+        self._shown = []
+        self._fill()
+
+    def last(self) -> Shown | None:
+        """Return what the last scan did."""
+        return self._shown[0] if self._shown else None
+
+    def take_back(self) -> None:
+        """Take back what the last scan did."""
+        last = self.last()
+        if last is not None and last.undo is not None:
+            last.undo()
+
+    def _fill(self) -> None:
+        while len(self._rows) < len(self._shown):
+            self._rows.append(self._row())
+        for number, (row, text, undo) in enumerate(self._rows):
+            row.setVisible(number < len(self._shown))
+            if number < len(self._shown):
+                text.setText(self._shown[number].text)
+                undo.setVisible(number == 0 and self._shown[number].undo is not None)
+        if self._shown:
+            self.setAccessibleDescription(self._shown[0].text)
+
+    def _row(self) -> tuple[QWidget, QLabel, QPushButton]:
+        row, text, undo = QWidget(), label(role="mute", wrap=True), QPushButton("Undo this scan")
+        text.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        undo.setProperty("quiet", True)
+        undo.clicked.connect(self.take_back)
+        line = QHBoxLayout(row)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.addWidget(text)
+        line.addWidget(undo)
+        self._lines.addWidget(row)
+        return row, text, undo
