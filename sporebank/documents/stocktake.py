@@ -1,0 +1,73 @@
+"""The protocol of a stocktake: what was right, and line by line what was not and what was written about it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reportlab.lib.units import mm
+from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table, TableStyle
+
+from sporebank.core import codes
+from sporebank.core.dates import day_label
+from sporebank.core.stocktake import Group, Protocol, ProtocolLine
+from sporebank.documents import style
+from sporebank.documents.figures import INK
+from sporebank.documents.style import BODY, HEAD, NOTE, SECTION, SMALL, plain
+
+_WIDTHS = (32, 44, 36, 36, 26)
+_TITLES = {Group.WRONG: "In the wrong slot", Group.STRANGER: "Strangers", Group.MISSING: "Missing"}
+
+
+def render(protocol: Protocol) -> bytes:
+    """Return the protocol as PDF."""
+    day = day_label(protocol.on)
+    expected = sum(line.group is not Group.STRANGER for line in protocol.lines)
+    facts = [
+        ("Of", plain(protocol.title)),
+        ("On", day),
+        ("Gone through", plain(protocol.way.value)),
+        ("Right", f"{protocol.count(Group.RIGHT):,} of {style.counted(expected, 'vial', 'vials')}"),
+    ]
+    content = style.heading(protocol.bank, "Stocktake", facts)
+    for group, title in _TITLES.items():
+        lines = [line for line in protocol.lines if line.group is group]
+        if lines:
+            content.append(Paragraph(f"{title}: {len(lines):,}", SECTION))
+            content.append(style.grid(_head(), [_row(line) for line in lines], _WIDTHS))
+    if protocol.count(Group.RIGHT) == len(protocol.lines):
+        content.append(Paragraph("Everything was where it should be.", BODY))
+    content.append(_signature(protocol))
+    return style.build(f"Stocktake {day}", protocol.bank, f"{protocol.bank} · stocktake {day}", content)
+
+
+def _head() -> list[Paragraph | str]:
+    return [Paragraph(word, HEAD) for word in ("Vial", "Taxon and clone", "Should be in", "Found in", "What was done")]
+
+
+def _row(line: ProtocolLine) -> list[Any]:
+    code = codes.grouped(line.code) if len(line.code) == codes.LENGTH else line.code
+    return [
+        Paragraph(plain(code), BODY),
+        style.named(line.name, line.clone) if line.name is not None else "",
+        Paragraph(plain(line.expected), BODY),
+        Paragraph(plain(line.found), BODY),
+        Paragraph(plain(line.done), NOTE),
+    ]
+
+
+def _signature(protocol: Protocol) -> KeepTogether:
+    row = [Paragraph(plain(protocol.signed_by), BODY), "", ""]
+    table = Table([row, [Paragraph(word, SMALL) for word in ("Name", "", "Date and signature")]],
+                  colWidths=[70 * mm, 8 * mm, 80 * mm], hAlign="LEFT")  # fmt: skip
+    table.setStyle(
+        TableStyle(
+            [
+                style.FACE,
+                ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                ("TOPPADDING", (0, 0), (-1, 0), 9 * mm),
+                ("LINEBELOW", (0, 0), (0, 0), 0.6, INK),
+                ("LINEBELOW", (2, 0), (2, 0), 0.6, INK),
+            ]
+        )
+    )
+    return KeepTogether([Spacer(0, 9 * mm), Paragraph("Gone through by:", BODY), table])
