@@ -48,9 +48,15 @@ def test_the_tick_stands_at_the_middle(theme: Theme, show: Show) -> None:
 def test_sentences_of_crossing() -> None:
     crossing = Crossing(date(2028, 6, 3), date(2031, 2, 9), date(2034, 9, 1))
     assert crossing_sentence(crossing, 0.2, TODAY) == "Falls below 20 % about Feb 2031 (likely Jun 2028 to Sep 2034)."
-    past = Crossing(date(2018, 6, 3), date(2021, 2, 9), None)
-    assert (
-        crossing_sentence(past, 0.2, TODAY) == "Fell below 20 % about Feb 2021 (likely Jun 2018 to beyond a century)."
+    perhaps = Crossing(date(2018, 6, 3), date(2021, 2, 9), None)
+    assert crossing_sentence(perhaps, 0.2, TODAY) == (
+        "Has perhaps fallen below 20 % already, about Feb 2021 (likely Jun 2018 to beyond a century)."
+    )
+    past = Crossing(date(2018, 6, 3), date(2021, 2, 9), date(2023, 1, 1))
+    assert crossing_sentence(past, 0.2, TODAY) == "Fell below 20 % about Feb 2021 (likely Jun 2018 to Jan 2023)."
+    green = Crossing(date(2026, 5, 9), date(2026, 5, 12), date(2026, 5, 31))
+    assert crossing_sentence(green, 0.2, TODAY) == (
+        "Falls below 20 % in about 8 days: 12 May 2026 (likely 9 May 2026 to 31 May 2026)."
     )
     assert crossing_sentence(Crossing(None, None, None), 0.2, TODAY) == "Not foreseen to fall below 20 %."
     assert (
