@@ -7,7 +7,6 @@ from datetime import date
 from sporebank.core.dates import day_label, month_label
 from sporebank.core.records import Crossing
 
-
 _SHORT = 120  # days, either way: a clock that is told in days
 
 
