@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from sporebank.core.chart import Chart
-from sporebank.core.records import Batch, Forecast, Mishap, Movement, State, Stay, Test, VialRow
+from sporebank.core.records import Advice, Batch, Contribution, Forecast, Mishap, Movement, State, Stay, Test, VialRow
 from sporebank.core.tolerance import Agreement
 
 
@@ -24,14 +24,16 @@ class VialReport:
 class BatchReport:
     """What is told of a batch on one day.
 
-    `forecast`, `state` and `chart` are of one vial, the one the report was asked for or the first; `renew_below` is the
-    percentage below which the batch is to be renewed, 0 where it was never tested.
+    `forecast`, what each source adds to it, `advice` and `chart` are of one vial, the one the report was asked for or
+    the first; `renew_below` is the percentage below which the batch is to be renewed, 0 where it was never tested.
     """
 
     bank: str
     on: date
     batch: Batch
     forecast: Forecast
+    contributions: tuple[Contribution, ...]
+    advice: tuple[Advice, str]
     state: State
     chart: Chart
     tests: tuple[tuple[Test, Agreement | None], ...]

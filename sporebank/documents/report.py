@@ -15,6 +15,7 @@ from sporebank.core import chart as charts
 from sporebank.core.advice import percent
 from sporebank.core.crossing import crossing_sentence, due_sentence
 from sporebank.core.dates import day_label
+from sporebank.core.forecast_words import sources
 from sporebank.core.happenings import mishap_words, stay_words, why_moved
 from sporebank.core.records import Basis, Batch, Cleaning, Test
 from sporebank.core.report import BatchReport, VialReport
@@ -110,10 +111,12 @@ def _alive(report: BatchReport, page: Page) -> list[Flowable]:
         words = f"<b>{percent(share.middle)}</b> · {report.state.value} · likely {low} to {high}"
         said += [Band(share, report.state, 60 * mm), Paragraph(_bound(words), BODY)]
         said.append(Paragraph(plain(crossing_sentence(forecast.crossing, report.chart.line, report.on)), BODY))
-    said.append(Paragraph(plain(forecast.basis), SMALL))
+    said += [Paragraph(plain(words), SMALL) for words in (forecast.basis, *sources(report.contributions))]
     if forecast.next_test is not None:
         said.append(Paragraph(plain(due_sentence(forecast.next_test, report.on)), BODY))
     said += [Paragraph(plain(caution), CAUTION) for caution in forecast.cautions]
+    what, why = report.advice
+    said.append(Paragraph(f"<b>{plain(what.value.capitalize())}.</b> {plain(why)}", BODY))
     drawing = DeclineDrawing(report.chart, page.width, _FLAT * page.width)
     below = Paragraph(plain(f"Vial {codes.grouped(report.chart.code)}. {charts.key(report.chart)}"), _KEY)
     return [*said, KeepTogether([Spacer(0, 3 * mm), drawing, below])]

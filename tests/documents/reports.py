@@ -11,10 +11,12 @@ from sporebank.core import codes
 from sporebank.core.chart import Chart, SisterCurve, Span, dots
 from sporebank.core.dates import PartDate
 from sporebank.core.records import (
+    Advice,
     Basis,
     Batch,
     Cleaning,
     Clone,
+    Contribution,
     Crossing,
     Forecast,
     Mishap,
@@ -122,6 +124,8 @@ def report(lines=3, **more):
     told = tuple(zip(tests(), (None, None, judged), strict=True))
     whole = {
         "bank": BANK, "on": DAY, "batch": batch(), "forecast": forecast, "state": State.FADING, "chart": chart(),
+        "contributions": (Contribution("class", Share(0.05, 0.4, 0.9)), Contribution("tests", Share(0.3, 0.42, 0.5))),
+        "advice": (Advice.SOW, "It will likely fall below 20 % soon: sow it before its sisters."),
         "tests": told, "renew_below": 79, "vials": tuple(vial(number, lines) for number in (1, 2, 3)),
         "raised_from": "AS-0",
     }  # fmt: skip
