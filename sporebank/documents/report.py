@@ -10,7 +10,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer
 
-from sporebank.core import amounts, codes
+from sporebank.core import amounts, codes, naming
 from sporebank.core import chart as charts
 from sporebank.core.advice import percent
 from sporebank.core.crossing import crossing_sentence, due_sentence
@@ -65,7 +65,6 @@ def _provenance(report: BatchReport) -> Iterator[tuple[str, str]]:
     facts = (
         ("Family", taxon.family),
         ("Name", "" if taxon.verified else "not verified"),
-        ("Old name", taxon.old_name),
         ("Received as", clone.received_as),
         ("Kind of source", clone.source.value),
         ("Where from", clone.origin),
@@ -78,6 +77,8 @@ def _provenance(report: BatchReport) -> Iterator[tuple[str, str]]:
         ("Note on the clone", clone.note),
         *_gathered(batch),
     )
+    if taxon.old_name:
+        yield "Old name", style.taxon(naming.parse(taxon.old_name))
     for word, text in facts:
         if text:
             yield word, plain(text)
