@@ -19,6 +19,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
 from sporebank.core import amounts
 from sporebank.core.dates import PartDate
+from sporebank.core.layout import Kind
 from sporebank.core.records import (
     Advice,
     Basis,
@@ -33,8 +34,9 @@ from sporebank.core.records import (
     VialFilter,
 )
 from sporebank.core.settings import Settings
+from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.formats.tables import load_storage
-from sporebank.jobs import culling, figures, sharing, sowing, store, vials
+from sporebank.jobs import culling, figures, label_stock, labels, sharing, sowing, store, vials
 from sporebank.jobs.places import PlaceForm, add_place, move_place, rename, set_conditions
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.testing import TestForm, record_test
@@ -43,6 +45,10 @@ FIRST = date(2016, 4, 2)
 BATCHES, CLONES, REQUESTS = 297, 140, 45
 POT_UG = 63.6 * 5.0 * amounts.SPORE_NG / 1000
 """Micrograms of fresh spore for a pot by the settings as they come; how alive the spore is is not yet reckoned then."""
+LEAST_PRINTED = 18
+LAST_PRINTED = date(2026, 5, 1)
+SUPPLIES = {Kind.VIAL: ("vial-38-tall", "a4-5x13"), Kind.POT_ALONG: ("pot-48", "a4-4x16")}
+"""The layout and the sheet for each kind of label."""
 _NORMAL = NormalDist()
 
 
@@ -92,12 +98,23 @@ def build(path: Path) -> None:
         for day, deed in sorted(_plan(story), key=lambda planned: planned[0]):
             calendar.day = day
             deed(story)
+            _print_labels(story)
         calendar.day = scene.TODAY
         _open_requests(story)
         figures.refresh_all(bank)
         bank.fix_day(scene.TODAY)
     finally:
         bank.close()
+
+
+def _print_labels(story: Story) -> None:
+    """Print what waits once it is worth a sheet, on what is left of the last one; the last few wait still."""
+    bank = story.bank
+    for kind, ids in labels.waiting(bank).items():
+        if len(ids) >= LEAST_PRINTED and story.calendar.day < LAST_PRINTED:
+            layout_id, sheet = SUPPLIES[kind]
+            free = label_stock.stock(bank).next_cells.get(sheet, 0)
+            labels.put_on_record(bank, labels.Run(kind, ids, layout_id, sheet_by_id(sheet), free))
 
 
 def _furnish(story: Story) -> None:

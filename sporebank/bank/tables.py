@@ -320,13 +320,14 @@ class Sheet(Model):
 
 
 class Printer(Model):
-    """How a printer has to be put right: millimetres across and down, scale, and its dots an inch."""
+    """How a printer has to be put right: millimetres and scale, each across and down, and its dots an inch."""
 
     id = AutoField()
     name = TextField()
     across_mm = FloatField(default=0.0)
     down_mm = FloatField(default=0.0)
-    scale = FloatField(default=1.0)
+    scale_x = FloatField(default=1.0)
+    scale_y = FloatField(default=1.0)
     dpi = IntegerField(default=600)
     void = IntegerField(default=0)
 

@@ -115,11 +115,16 @@ def _walk(bank: Bank, request: Request) -> list[tuple[Line, Packet, VialRow]]:
 
 def packet_labels(bank: Bank, request_id: int) -> tuple[PacketLabel, ...]:
     """Return the labels of a parcel's packets in the order of picking."""
+    return tuple(packets_labelled(bank, request_id).values())
+
+
+def packets_labelled(bank: Bank, request_id: int) -> dict[int, PacketLabel]:
+    """Return the labels of a parcel's packets by the packet, in the order of picking."""
     request = _with_packets(bank, request_id)
     walk = _walk(bank, request)
     clones = {one.id: one.clone for one in queries.batches_by_id(bank, [row.batch_id for _, _, row in walk])}
-    return tuple(
-        PacketLabel(
+    return {
+        packet.id: PacketLabel(
             code=packet.vial,
             name=row.name,
             clone=row.clone,
@@ -132,7 +137,7 @@ def packet_labels(bank: Bank, request_id: int) -> tuple[PacketLabel, ...]:
             origin=_origin(clones[row.batch_id]),
         )
         for line, packet, row in walk
-    )
+    }
 
 
 def alive_words(share: Share | None) -> str:

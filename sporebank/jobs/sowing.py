@@ -10,7 +10,9 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.tables import Pot, Sowing
 from sporebank.core import amounts, names
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import Kind
 from sporebank.core.records import Basis, Reason
+from sporebank.jobs import labels
 from sporebank.jobs.vials import refuse_before_stored, refuse_future
 
 #: More pots than this from one vial on one day is a typing slip.
@@ -88,8 +90,9 @@ def sow(bank: Bank, form: SowForm) -> int:
             reason=Reason.SOWING.value,
             basis=Basis.EYE.value,
         )
-        for number in range(1, form.pots + 1):
-            tx.insert(Pot, code=tx.new_code("P"), sowing_id=sowing_id, number=number)
+        numbers = range(1, form.pots + 1)
+        pots = [tx.insert(Pot, code=tx.new_code("P"), sowing_id=sowing_id, number=number) for number in numbers]
+        labels.ask(bank, tx, Kind.POT_ALONG, pots)
     return sowing_id
 
 

@@ -15,9 +15,11 @@ from sporebank.core import amounts, names
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.genera import default_spore_class
+from sporebank.core.layout import Kind
 from sporebank.core.records import Basis, Before, Cleaning, Permission, Reason, Source, SporeClass, TaxonName
 from sporebank.core.sorting import natural
 from sporebank.formats.tables import load_cautions, load_genera, load_spore_classes
+from sporebank.jobs import labels
 
 Problem = tuple[str, str]
 
@@ -283,6 +285,7 @@ def store_batch(bank: Bank, form: StoreForm) -> Stored:
             _new_vial(bank, tx, form, batch_id, number, portion)
             for number, portion in enumerate(form.portions, start=1)
         )
+        labels.ask(bank, tx, Kind.VIAL, vial_ids)
     return Stored(batch_id, batch, vial_ids)
 
 

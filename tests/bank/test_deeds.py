@@ -62,7 +62,7 @@ def test_listeners_hear_what_changed(bank):
     heard = []
     bank.subscribe(heard.append)
     batch = stored(bank)
-    assert heard[0].kinds == {"taxon", "clone", "batch", "vial", "movement", "stay"}
+    assert heard[0].kinds == {"taxon", "clone", "batch", "vial", "movement", "stay", "label"}
     assert heard[0].ids["vial"] == set(batch.vial_ids)
 
 

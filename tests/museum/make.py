@@ -9,6 +9,7 @@ from __future__ import annotations
 import sqlite3
 import sys
 from contextlib import closing
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from sporebank.bank import queries, upgrades
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
 from sporebank.core.dates import PartDate
+from sporebank.core.layout import Kind
 from sporebank.core.records import (
     Basis,
     Cleaning,
@@ -28,7 +30,8 @@ from sporebank.core.records import (
     SporeClass,
 )
 from sporebank.core.settings import Settings
-from sporebank.jobs import culling, figures, sharing, sowing, store, testing, undo, vials
+from sporebank.core.sheets import PrinterFit
+from sporebank.jobs import culling, figures, label_stock, labels, sharing, sowing, store, testing, undo, vials
 from sporebank.jobs.places import PlaceForm, add_place, move_place, rename, set_conditions
 from sporebank.jobs.settings import change_settings
 from tests.builders import TODAY, Clock
@@ -46,6 +49,7 @@ def make(path: Path) -> None:
         _work(bank, first, boxes)
         figures.refresh_all(bank)
         _share(bank, first)
+        _label(bank, first)
         _take_back(bank, first)
         figures.refresh_all(bank)
     finally:
@@ -141,6 +145,18 @@ def _share(bank: Bank, batch: store.Stored) -> None:
         sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
     sharing.dispatch(bank, ids[0], TODAY)
     sharing.close_request(bank, ids[2])
+
+
+def _label(bank: Bank, batch: store.Stored) -> None:
+    """Leave labels printed and labels waiting, and a layout, a sheet and a printer of the keeper's own."""
+    own = label_stock.stock(bank)
+    label_stock.keep_layout(bank, replace(own.layouts[0], id="", title="My vial wrap"))
+    sheet = replace(own.sheets[0], id="", title="The leftover sheets", left=5.0)
+    own_sheet = replace(sheet, id=label_stock.keep_sheet(bank, sheet))
+    fit = PrinterFit(0.6, -1.2, 1.004, 0.997, 600)
+    label_stock.keep_printer(bank, label_stock.Printer(0, "Office printer", fit))
+    chosen = batch.vial_ids[:2]
+    labels.put_on_record(bank, labels.Run(Kind.VIAL, chosen, own.layouts[0].id, own_sheet, first_cell=3, copies=2))
 
 
 def _take_back(bank: Bank, batch: store.Stored) -> None:

@@ -116,7 +116,7 @@ def test_the_pots_are_labelled_at_once(potting: Potting) -> None:
     potting.context.dialog_wanted.connect(lambda key, arguments: asked.append((key, arguments)))
     potting.qtbot.keyClick(at(potting.window), Qt.Key.Key_Space)
     (key, arguments) = asked[0]
-    assert (key, arguments["use"]) == ("labels", "pot")
+    assert (key, arguments["kind"]) == ("labels", "pot along")
     (sowing,) = potting.sowings()
     assert tuple(label.code for label in potting.read(arguments["gather"])) == sowing.pots
 

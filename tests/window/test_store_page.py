@@ -308,7 +308,7 @@ def test_labels_are_offered_at_once(desk: Desk) -> None:
     desk.context.dialog_wanted.connect(lambda key, arguments: asked.append((key, arguments)))
     desk.qtbot.keyClick(at(desk.window), Qt.Key.Key_Space)
     (key, arguments) = asked[0]
-    assert (key, arguments["use"]) == ("labels", "vial")
+    assert (key, arguments["kind"]) == ("labels", "vial")
     labels = desk.read(arguments["gather"])
     _, vials = desk.last()
     assert {one.code for one in labels} == {vial.code for vial in vials}

@@ -273,7 +273,8 @@ _PLAIN = (
         name TEXT NOT NULL,
         across_mm REAL NOT NULL DEFAULT 0,
         down_mm REAL NOT NULL DEFAULT 0,
-        scale REAL NOT NULL DEFAULT 1 CHECK (scale BETWEEN 0.9 AND 1.1),
+        scale_x REAL NOT NULL DEFAULT 1 CHECK (scale_x BETWEEN 0.9 AND 1.1),
+        scale_y REAL NOT NULL DEFAULT 1 CHECK (scale_y BETWEEN 0.9 AND 1.1),
         dpi INTEGER NOT NULL DEFAULT 600,
         void INTEGER NOT NULL DEFAULT 0
     )""",
