@@ -17,7 +17,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.opening import open_bank
 from sporebank.core.layout import Kind
 from sporebank.core.records import RequestState, State, VialFilter
-from sporebank.jobs import figures, papers
+from sporebank.jobs import figures
 from sporebank.window import fonts
 from sporebank.window.context import Context
 from sporebank.window.dialogs import dialog_class
@@ -133,7 +133,7 @@ def _photograph_labels(context: Context, window: MainWindow, target: Path) -> No
         window,
         title="Vial labels",
         kind=Kind.VIAL,
-        gather=lambda bank: papers.vial_labels(bank, ids),
+        find=lambda bank: ids,
         file_name="vial-labels.pdf",
     )
     dialog.show()

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
 from sporebank.bank.queries import labels as reading
@@ -143,3 +144,13 @@ def runs(bank: Bank) -> list[PrintRun]:
 def of_run(bank: Bank, run_id: int) -> tuple[int, ...]:
     """Return the things whose labels a run printed, so that it can be printed again."""
     return tuple(reading.printed_in(bank, run_id))
+
+
+def pots_of(bank: Bank, sowing_id: int) -> list[int]:
+    """Return the pots of a sowing, to print their labels."""
+    return reading.pots_of(bank, sowing_id)
+
+
+def packets_of(bank: Bank, request_id: int) -> list[int]:
+    """Return the packets of a request's parcel, to print their labels."""
+    return [packet.id for line in queries.request(bank, request_id).lines for packet in line.filled]

@@ -35,6 +35,7 @@ class ActionSpec:
     needs: Needs = Needs.NOTHING
 
 
+_TODAY = "today"
 _VIALS = "vials"
 _CULL = "cull"
 _SETTINGS = "settings"
@@ -117,6 +118,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+C", "columns", _VIALS,
     ),
     ActionSpec(
+        "print_waiting", "Print waiting labels", "print_waiting", "Bank", "Labels of what was stored and sown since",
+        "Ctrl+Alt+L", "print", _TODAY,
+    ),
+    ActionSpec(
         "keep_batch", "Store this batch", "keep_batch", "Batch", "Put what is written on the page into the bank",
         "Ctrl+Return", "store", _STORE, Needs.SELECTION,
     ),
@@ -189,6 +194,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "place_labels", "Labels of its vials", "place_labels", "Places", "Labels for every vial in the place", "Ctrl+L",
         "print", _PLACES, Needs.ONE,
+    ),
+    ActionSpec(
+        "stocktake", "Stocktake…", "take_stock", "Places", "Scan everything in the place, and set right what is not",
+        "Ctrl+Shift+I", "", _PLACES, Needs.ONE,
     ),
     ActionSpec(
         "rename_place", "Rename…", "rename_place", "Places", "Give the place another name", "F2", "", _PLACES,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
@@ -65,8 +66,13 @@ def open_outside(data: bytes, file_name: str) -> None:
         raise Refusal("The system has no program to open this with. Save it, and open it where there is one.")
 
 
-def print_out(context: Context, parent: QWidget, pdf: bytes, title: str) -> None:
-    """Print a PDF through the system's own dialog, at its true size."""
+def print_out(context: Context, parent: QWidget, pdf: bytes, title: str, sent: Callable[[], object]) -> None:
+    """Print a PDF through the system's own dialog, at its true size; `sent` is called once the printer has it."""
+
+    def done() -> None:
+        context.tell.info(f"{title}: sent to the printer.")
+        sent()
+
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
     width, height = page_sizes(pdf)[0]
     printer.setPageSize(QPageSize(QSizeF(width, height), QPageSize.Unit.Millimeter))
@@ -77,7 +83,7 @@ def print_out(context: Context, parent: QWidget, pdf: bytes, title: str) -> None
         context.work(
             f"Printing {title}",
             lambda report, cancelled: paint(printer, pdf, report, cancelled),
-            lambda _: context.tell.info(f"{title}: sent to the printer."),
+            lambda _: done(),
         )
 
 

@@ -2,51 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 
 from sporebank.bank.bank import Bank
 from sporebank.core.layout import Kind
-from sporebank.core.papers import CullSheet, Label, Manifest, PackingList
+from sporebank.core.papers import CullSheet, Manifest, PackingList
 from sporebank.core.records import CullCandidate
 from sporebank.core.report import BatchReport
+from sporebank.jobs import labels
 from sporebank.window.context import Context
 
 # What gathers and renders papers brings numpy and ReportLab, which the first paint need not wait for: hence the imports
 # inside the functions.
 
 
+def _labels(context: Context, kind: Kind, title: str, find: Callable[[Bank], Sequence[int]]) -> None:
+    name = f"{title.lower().replace(' ', '-')}.pdf"
+    context.dialog("labels", title=title, kind=kind, find=find, file_name=name)
+
+
 def vial_labels(context: Context, vial_ids: Sequence[int]) -> None:
     """Labels of vials, in walking order."""
-
-    def gather(bank: Bank) -> Sequence[Label]:
-        from sporebank.jobs import papers
-
-        return papers.vial_labels(bank, vial_ids)
-
-    context.dialog("labels", title="Vial labels", kind=Kind.VIAL, gather=gather, file_name="vial-labels.pdf")
+    _labels(context, Kind.VIAL, "Vial labels", lambda bank: vial_ids)
 
 
 def pot_labels(context: Context, sowing_id: int) -> None:
     """Labels of the pots of a sowing."""
-
-    def gather(bank: Bank) -> Sequence[Label]:
-        from sporebank.jobs import papers
-
-        return papers.pot_labels(bank, sowing_id)
-
-    context.dialog("labels", title="Pot labels", kind=Kind.POT_ALONG, gather=gather, file_name="pot-labels.pdf")
+    _labels(context, Kind.POT_ALONG, "Pot labels", lambda bank: labels.pots_of(bank, sowing_id))
 
 
 def packet_labels(context: Context, request_id: int) -> None:
     """Labels of a parcel's packets, in the order of picking."""
+    _labels(context, Kind.PACKET, "Packet labels", lambda bank: labels.packets_of(bank, request_id))
 
-    def gather(bank: Bank) -> Sequence[Label]:
-        from sporebank.jobs import papers
 
-        return papers.packet_labels(bank, request_id)
+def waiting_labels(context: Context) -> None:
+    """Labels that wait, one kind after the other."""
 
-    context.dialog("labels", title="Packet labels", kind=Kind.PACKET, gather=gather, file_name="packet-labels.pdf")
+    def found(waiting: dict[Kind, tuple[int, ...]]) -> None:
+        for kind, ids in waiting.items():
+            _labels(context, kind, "Waiting labels", lambda bank, ids=ids: ids)  # type: ignore[misc]  # this round's ids
+        if not waiting:
+            context.tell.info("No label waits to be printed.")
+
+    context.read(labels.waiting, found)
 
 
 def packing_list(context: Context, request_id: int) -> None:

@@ -14,8 +14,12 @@ from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
+from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.errors import Refusal
+from sporebank.core.sheets import PrinterFit
 from sporebank.documents.picture import page_sizes
+from sporebank.jobs.label_stock import Printer, keep_printer
+from sporebank.jobs.labels import runs
 from sporebank.window import paper_out, printing
 from sporebank.window.context import Context
 from sporebank.window.dialogs import dialog_class
@@ -24,7 +28,7 @@ from sporebank.window.theme import Theme
 from tests.documents.examples import pictures as pages
 from tests.documents.examples import symbols
 from tests.window.conftest import Told
-from tests.window.keys import bring_to_front, write
+from tests.window.keys import bring_to_front, choose, tab_to, write
 
 Make = Callable[..., Context]
 Settle = Callable[[Context], None]
@@ -56,6 +60,12 @@ class Printery:
         """Wait until what is wished is what is shown."""
         self.qtbot.waitUntil(dialog.save_button.isEnabled, timeout=20_000)
         self.qtbot.waitUntil(lambda: not self.context.background.busy, timeout=20_000)
+
+    def runs(self) -> list[PrintRun]:
+        found: list[PrintRun] = []
+        self.context.read(runs, lambda rows: found.extend(rows))
+        self._settle(self.context)
+        return found
 
     def codes(self, *vial_ids: int) -> list[str]:
         found: list[str] = []
@@ -194,3 +204,41 @@ def test_a_second_page_is_turned_to_by_key(printery: Printery) -> None:
     with printery.qtbot.waitSignal(dialog.preview.drawn):
         printery.qtbot.keyClick(dialog.preview.on, Qt.Key.Key_Space)
     assert dialog.preview.where.text() == f"Page 2 of {dialog.preview.pages}"
+
+
+def test_labels_let_out_are_on_record_once_and_the_next_begin_behind_them(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    dialog = printery.labels(3, 4)
+    saves_to(monkeypatch, tmp_path / "labels.pdf")
+    dialog.save_button.click()
+    dialog.save_button.click()
+    assert [(one.count, one.first_cell, one.next_cell) for one in printery.runs()] == [(2, 0, 2)]
+    dialog.close()
+    again = printery.labels(3)
+    assert again.first.said() == "label 3 of 65"
+
+
+def test_the_first_free_label_is_moved_to_by_arrows_and_two_sheets_are_read_back(printery: Printery) -> None:
+    dialog = printery.labels(3, 4, 5)
+    here = tab_to(printery.qtbot, dialog, "First free label")
+    printery.qtbot.keyClick(here, Qt.Key.Key_End)
+    printery.qtbot.keyClick(here, Qt.Key.Key_Left)
+    assert dialog.first.said() == "label 64 of 65"
+    assert not dialog.save_button.isEnabled()
+    printery.ready(dialog)
+    assert dialog.count.text() == "3 labels on 2 pages, in the order of their places."
+    assert read(dialog.pdf) == printery.codes(3, 4, 5)
+
+
+def test_a_printer_moves_the_labels_and_they_still_read(printery: Printery) -> None:
+    plain = printery.labels(3)
+    before = plain.pdf
+    plain.close()
+    fit = PrinterFit(1.5, -0.8, 1.004, 0.997, 600)
+    printery.context.do(lambda bank: keep_printer(bank, Printer(0, "Office", fit)))
+    dialog = printery.labels(3)
+    choose(printery.qtbot, dialog, "Printer", "Office")
+    printery.ready(dialog)
+    assert dialog.pdf != before
+    assert read(dialog.pdf) == printery.codes(3)

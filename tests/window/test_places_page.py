@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import queries
 from sporebank.core import forecast_words
 from sporebank.core.records import PlaceKind
-from sporebank.jobs import vials
+from sporebank.jobs import label_records, vials
 from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.window.actions import Needs
 from sporebank.window.dialogs.places import (
@@ -314,7 +314,7 @@ def test_labels_are_offered_for_what_lies_in_a_place(house: House) -> None:
     house.settle()
     key, arguments = house.dialogs[-1]
     assert key == "labels"
-    assert len(house.read(arguments["gather"])) == 9
+    assert len(house.read(lambda bank: label_records.gather(bank, arguments["kind"], arguments["find"](bank)))) == 9
     house.read(lambda bank: add_place(bank, PlaceForm(PlaceKind.ROOM, "Shed")))
     turn(house, "Shed")
     page.place_labels()

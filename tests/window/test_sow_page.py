@@ -13,7 +13,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
 from sporebank.core.records import PlaceKind, Sowing, VialRow
-from sporebank.jobs import figures
+from sporebank.jobs import figures, label_records
 from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.jobs.sowing import dose
 from sporebank.jobs.store import Portion
@@ -118,7 +118,15 @@ def test_the_pots_are_labelled_at_once(potting: Potting) -> None:
     (key, arguments) = asked[0]
     assert (key, arguments["kind"]) == ("labels", "pot along")
     (sowing,) = potting.sowings()
-    assert tuple(label.code for label in potting.read(arguments["gather"])) == sowing.pots
+    assert (
+        tuple(
+            label.code
+            for label in potting.read(
+                lambda bank: label_records.gather(bank, arguments["kind"], arguments["find"](bank))
+            )
+        )
+        == sowing.pots
+    )
 
 
 def test_two_species_in_a_room_on_a_day_want_a_tick(potting: Potting) -> None:

@@ -13,6 +13,7 @@ from sporebank.bank.bank import Bank
 from sporebank.core.counting import limits
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Basis, Batch, Cleaning, Permission, Source, SporeClass, VialRow
+from sporebank.jobs import label_records
 from sporebank.window.pages.store import StorePage
 from sporebank.window.theme import Theme
 from sporebank.window.widgets.field import Form
@@ -309,7 +310,7 @@ def test_labels_are_offered_at_once(desk: Desk) -> None:
     desk.qtbot.keyClick(at(desk.window), Qt.Key.Key_Space)
     (key, arguments) = asked[0]
     assert (key, arguments["kind"]) == ("labels", "vial")
-    labels = desk.read(arguments["gather"])
+    labels = desk.read(lambda bank: label_records.gather(bank, arguments["kind"], arguments["find"](bank)))
     _, vials = desk.last()
     assert {one.code for one in labels} == {vial.code for vial in vials}
 

@@ -1,4 +1,4 @@
-"""Labels: which sheet, from which cell, how many of each; every problem is told before anything is printed."""
+"""Labels: which kind and layout, on which sheet, from which label on; every problem is told before printing."""
 
 from __future__ import annotations
 
@@ -9,19 +9,23 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
-from sporebank.core.layout import SHEET_SETTINGS, Kind
+from sporebank.core.layout import SHEET_SETTINGS, Kind, Layout, fits, suits
 from sporebank.core.papers import Label
-from sporebank.core.sheets import Sheet
+from sporebank.core.sheets import PrinterFit, Sheet
+from sporebank.jobs import labels as job
+from sporebank.jobs.label_stock import Printer, Stock, stock
 from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
 from sporebank.window.dialogs.paper import PaperDialog
 from sporebank.window.widgets.choice import Choice, Count
 from sporebank.window.widgets.field import Form
+from sporebank.window.widgets.sheet_picture import SheetPicture
 from sporebank.window.widgets.simple import label
 
 PAUSE_MS = 150
 SIDE_WIDTH = 282
 SHOWN_PROBLEMS = 8
+NO_PRINTER = Printer(0, "Any printer, 300 dpi", PrinterFit())
 
 
 @dataclass(frozen=True)
@@ -33,15 +37,25 @@ class Planned:
     pages: int
 
 
+@dataclass(frozen=True)
+class Gathered:
+    """The labels, what carries them, what there is to print on, and the sheet of the keeper's setting."""
+
+    ids: tuple[int, ...]
+    labels: tuple[Label, ...]
+    stock: Stock
+    sheet: str
+
+
 class LabelsDialog(PaperDialog):
-    """Plans labels on a sheet and shows them.
+    """Plans labels on a sheet, shows them, and puts them on record once they are let out.
 
     Args:
         context: the open bank.
         parent: the window.
         title: what is labelled, such as “Vial labels”.
-        kind: what kind of label; the sheets that suit it are offered, the keeper's setting first.
-        gather: reads the labels in the order to print them.
+        kind: what kind of label is usual; those the same things may carry are offered as well.
+        find: reads what carries the labels.
         file_name: proposed for saving.
     """
 
@@ -52,35 +66,45 @@ class LabelsDialog(PaperDialog):
         *,
         title: str,
         kind: Kind,
-        gather: Callable[[Bank], Sequence[Label]],
+        find: Callable[[Bank], Sequence[int]],
         file_name: str,
     ) -> None:
-        self._kind = kind
+        self._recorded = b""
         setting = next((name for name, of in SHEET_SETTINGS.items() if of is kind), "")
-        super().__init__(
-            context,
-            parent,
-            title=title,
-            file_name=file_name,
-            gather=lambda bank: (tuple(gather(bank)), getattr(bank.settings, setting, "")),
-            render=lambda records: b"",
-        )
+
+        def gather(bank: Bank) -> Gathered:
+            from sporebank.jobs import label_records
+
+            ids = tuple(find(bank))
+            found = label_records.gather(bank, kind, ids)
+            return Gathered(ids, found, stock(bank), getattr(bank.settings, setting, ""))
+
+        super().__init__(context, parent, title=title, file_name=file_name, gather=gather, render=lambda records: b"")
+        self.kind: Choice[Kind] = Choice([(str(one).capitalize(), one) for one in job.alike(kind)])
         self.sheet: Choice[Sheet] = Choice()
-        self.first, self.copies = Count(1, 1, 1), Count(1, 100, 1)
+        self.layout_choice: Choice[Layout] = Choice()
+        self.printer: Choice[Printer] = Choice()
+        self.first, self.copies = SheetPicture(), Count(1, 100, 1)
         self.form = Form()
+        self.form.add("kind", "&Kind", self.kind).setVisible(len(job.alike(kind)) > 1)
         self.form.add("sheet", "&Sheet or roll", self.sheet, "By its dimensions in millimetres.")
-        self.form.add("first_cell", "&First free label", self.first, "Counted along the rows, so a used sheet goes on.")
+        self.form.add("layout", "&Layout", self.layout_choice)
+        self.form.add("first_cell", "&First free label", self.first, "Click, or move with the arrow keys.")
         self.form.add("copies", "&Copies of each", self.copies)
+        self.form.add("printer", "Prin&ter", self.printer)
         self.problems = label(role="warn", wrap=True)
         self.problems.hide()
         self.count = label(role="mute", wrap=True)
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self.make)
+        self.middle.insertWidget(0, self._side())
+
+    def _side(self) -> QScrollArea:
         side = QWidget()
         side.setObjectName("page")
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 12, 0)
-        for widget in (self.form, self.count, self.problems, self._true_size()):
+        for widget in (self.form, self.count, self.problems, _true_size()):
             column.addWidget(widget)
         column.addStretch(1)
         scroll = QScrollArea(widgetResizable=True)  # many problems must not push the buttons off the screen
@@ -89,27 +113,50 @@ class LabelsDialog(PaperDialog):
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setFixedWidth(SIDE_WIDTH)
         scroll.setWidget(side)
-        self.middle.insertWidget(0, scroll)
+        return scroll
 
-    def _true_size(self) -> QWidget:
-        return label("Print at 100 %, without “fit to page”, or the labels drift down the sheet.", "small", wrap=True)
+    def _gathered(self, records: Gathered) -> None:
+        self.records = records
+        self.printer.offer([(one.name, one) for one in (NO_PRINTER, *records.stock.printers)])
+        for choice, changed in (
+            (self.kind, self._new_kind),
+            (self.sheet, self._new_sheet),
+            (self.layout_choice, self.make),
+            (self.printer, self.make),
+        ):
+            choice.edited.connect(changed)
+        self.first.edited.connect(self._count_changed)
+        self.copies.valueChanged.connect(self._count_changed)
+        self._new_kind()
 
-    def _gathered(self, records: tuple[tuple[Label, ...], str]) -> None:
-        from sporebank.formats.label_layouts import sheets_for
+    def _remembered(self, what: str) -> str:
+        return self.context.state.get(f"labels/{self.kind.value()}/{what}", "")
 
-        self.records, wanted = records
-        sheets = sheets_for(self._kind)
-        self.sheet.offer([(sheet.title, sheet) for sheet in sheets])
-        self.sheet.set_value(next((sheet for sheet in sheets if sheet.id == wanted), sheets[0]))
-        self.sheet.currentIndexChanged.connect(self._new_sheet)
-        for count in (self.first, self.copies):
-            count.valueChanged.connect(self._count_changed)
+    def _new_kind(self) -> None:
+        """Offer the sheets that suit the kind, the last one used first chosen."""
+        found, kind = self.records.stock, self.kind.value()
+        sheets = [one for one in found.sheets if suits(found.layouts, kind, one)]
+        self.sheet.offer([(one.title, one) for one in sheets])
+        for wanted in (self.records.sheet, self._remembered("sheet")):
+            for one in sheets:
+                if one.id == wanted:
+                    self.sheet.set_value(one)
+        for printer in found.printers:
+            if printer.name == self._remembered("printer"):
+                self.printer.set_value(printer)
         self._new_sheet()
 
     def _new_sheet(self) -> None:
-        cells = self.sheet.value().cells
-        self.first.setMaximum(cells)
-        self.first.setEnabled(cells > 1)
+        """Offer the layouts that fit the sheet, the largest first, and go to its first free label."""
+        found, kind, sheet = self.records.stock, self.kind.value(), self.sheet.value()
+        layouts = [one for one in found.layouts if one.kind is kind and fits(one, sheet)]
+        layouts.sort(key=lambda one: -one.area)
+        self.layout_choice.offer([])
+        self.layout_choice.offer([(one.title, one) for one in layouts])
+        for one in layouts:
+            if one.id == self._remembered("layout"):
+                self.layout_choice.set_value(one)
+        self.first.show_sheet(sheet, found.next_cells.get(sheet.id, 0))
         self.make()
 
     def _count_changed(self) -> None:
@@ -118,17 +165,18 @@ class LabelsDialog(PaperDialog):
 
     def make(self) -> None:
         """Plan and render the labels anew."""
-        labels, kind, sheet = self.records, self._kind, self.sheet.value()
-        first, copies, title = self.first.value() - 1, self.copies.value(), self.windowTitle()
+        labels, layout, sheet, fit = self.records.labels, self.layout_choice.value(), self.sheet.value(), self.printer
+        first, copies, title, printer = self.first.value(), self.copies.value(), self.windowTitle(), fit.value().fit
+        self.first.show_count(len(labels) * copies)
         self.form.clear_errors()
         self.work(
             "Setting the labels",
-            lambda report, cancelled: plan(labels, kind, sheet, first, copies, title, report, cancelled),
+            lambda report, cancelled: plan(labels, layout, sheet, printer, first, copies, title, report, cancelled),
             self._planned,
         )
 
     def _planned(self, planned: Planned) -> None:
-        count = len(self.records) * self.copies.value()
+        count = len(self.records.labels) * self.copies.value()
         labels = "1 label" if count == 1 else f"{count:,} labels"
         pages = "1 page" if planned.pages == 1 else f"{planned.pages:,} pages"
         self.count.setText(f"{labels} on {pages}, in the order of their places.")
@@ -138,11 +186,28 @@ class LabelsDialog(PaperDialog):
         self.problems.setVisible(bool(shown))
         self._made(planned.pdf)
 
+    def went_out(self) -> None:
+        """Put the labels on record as printed, once for the same pages, and remember what was chosen."""
+        if self._recorded == self.pdf:
+            return
+        self._recorded = self.pdf
+        kind, layout, sheet = self.kind.value(), self.layout_choice.value(), self.sheet.value()
+        for what, text in (("sheet", sheet.id), ("layout", layout.id), ("printer", self.printer.value().name)):
+            self.context.state.put(f"labels/{kind}/{what}", text)
+        run = job.Run(kind, self.records.ids, layout.id, sheet, self.first.value(), self.copies.value())
+        said = f"{job.count_words(kind, len(run.ids))} on record as printed."
+        self.context.do(lambda bank: job.put_on_record(bank, run), lambda _: self.context.done(said), self._failed)
+
+
+def _true_size() -> QWidget:
+    return label("Print at 100 %, without “fit to page”, or the labels drift down the sheet.", "small", wrap=True)
+
 
 def plan(
     labels: Sequence[Label],
-    kind: Kind,
+    layout: Layout,
     sheet: Sheet,
+    printer: PrinterFit,
     first: int,
     copies: int,
     title: str,
@@ -151,10 +216,9 @@ def plan(
 ) -> Planned:
     """Place labels and render them."""
     from sporebank.documents.labels import LabelPrint, preflight, render
-    from sporebank.formats.label_layouts import layout_for
 
-    job = LabelPrint(labels, layout_for(kind, sheet), sheet, first_cell=first, copies=copies)
-    problems = tuple(f"{one.called}: {one.sentence}" for one in preflight(job, cancelled=cancelled))
+    wish = LabelPrint(labels, layout, sheet, printer, first, copies)
+    problems = tuple(f"{one.called}: {one.sentence}" for one in preflight(wish, cancelled=cancelled))
     return Planned(
-        render(job, title, report=lambda done, of: report(done, of, ""), cancelled=cancelled), problems, job.pages
+        render(wish, title, report=lambda done, of: report(done, of, ""), cancelled=cancelled), problems, wish.pages
     )

@@ -71,7 +71,7 @@ class PaperDialog(QDialog):
         ways: list[tuple[QPushButton, Callable[[], object]]] = [
             (self.save_button, lambda: paper_out.save(self.context, self, self.pdf, self.file_name)),
             (QPushButton("Open"), lambda: paper_out.open_outside(self.pdf, self.file_name)),
-            (QPushButton("Print…"), lambda: paper_out.print_out(self.context, self, self.pdf, self.windowTitle())),
+            (QPushButton("Print…"), self._print),
         ]
         for text, name, write in also:
             ways.append((QPushButton(text), self._other(name, write)))
@@ -85,6 +85,12 @@ class PaperDialog(QDialog):
     def _other(self, name: str, write: Callable[[Any], bytes]) -> Callable[[], object]:
         return lambda: paper_out.save(self.context, self, write(self.records), name)
 
+    def _print(self) -> None:
+        paper_out.print_out(self.context, self, self.pdf, self.windowTitle(), self.went_out)
+
+    def went_out(self) -> None:
+        """Hear that the paper was saved or sent to the printer."""
+
     def _let_out(self, do: Callable[[], object]) -> None:
         try:
             done = do()
@@ -93,6 +99,7 @@ class PaperDialog(QDialog):
             return
         if isinstance(done, Path):
             self._say("strong", f"Saved as {done}.")
+            self.went_out()
 
     def _gathered(self, records: Any) -> None:  # noqa: ANN401 - whatever `gather` returned
         self.records = records

@@ -12,7 +12,9 @@ from sporebank.core import names
 from sporebank.core.advice import percent
 from sporebank.core.dates import day_label
 from sporebank.core.records import Due
+from sporebank.jobs.labels import waiting_count
 from sporebank.jobs.today import Agenda, agenda
+from sporebank.window import printing
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
@@ -54,9 +56,11 @@ class TodayPage(Page):
     """What is due, as one table."""
 
     kinds: ClassVar[frozenset[str]] = frozenset(
-        {"vial", "batch", "clone", "taxon", "movement", "stay", "test", "request", "packet", "parcel", "setting"}
-    )
+        {"vial", "batch", "clone", "taxon", "movement", "stay", "test", "request", "packet", "parcel", "setting",
+         "label", "pot", "place", "contact"}
+    )  # fmt: skip
     primary = "store_batch"
+    buttons = ("print_waiting",)
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
@@ -83,16 +87,23 @@ class TodayPage(Page):
 
     def refresh(self) -> None:
         """Read what is due."""
-        self.context.read(lambda bank: (agenda(bank), bank.settings.cull_line), lambda found: self._show(*found))
+        self.context.read(
+            lambda bank: (agenda(bank), bank.settings.cull_line, waiting_count(bank)), lambda found: self._show(*found)
+        )
 
     def first_focus(self) -> QWidget:
         """Return the table."""
         return self.table
 
-    def _show(self, found: Agenda, line: float) -> None:
+    def print_waiting(self) -> None:
+        """Show the labels that wait, to print them."""
+        printing.waiting_labels(self.context)
+
+    def _show(self, found: Agenda, line: float, labels: int) -> None:
         self._agenda = found
         self.heading.setText(day_label(self.context.today()))
-        self.summary.setText(summary(found, line))
+        waits = _count(labels, "label waits to be printed.", "labels wait to be printed.")
+        self.summary.setText(f"{summary(found, line)} {waits}".strip())
         for key, text in _KINDS[1:]:
             count = len(_lines(found, key))
             self.chips.buttons[key].setText(f"{text} {count}" if count else text)
