@@ -244,6 +244,11 @@ class Stocktake:
         size = self.plan.part(self.at).size
         self.slot, self._last = max(0, min(self.slot + by, size)), ""
 
+    def slot_said(self) -> str:
+        """Return the slot at which the marker stands, as people say it."""
+        part = self.plan.part(self.at)
+        return slots.label(self.slot, part.columns) if self.slot < part.size else "the next box; this one is through"
+
     def begin_anew(self, way: Way) -> None:
         """Forget what was scanned."""
         self.way, self.slot, self._last, self._wrong = way, 0, "", 0

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Protocol, cast, runtime_checkable
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QApplication, QWidget
 
 from sporebank.bank import queries
@@ -20,10 +20,9 @@ from sporebank.jobs.scanning import Effect, Packing
 from sporebank.window.context import Context
 from sporebank.window.find_field import PAGE_OF_KIND
 from sporebank.window.page import Page
+from sporebank.window.scan_sound import ScanSound
 from sporebank.window.scan_strip import ScanChoice, ScanStrip, Shown
 from sporebank.window.tell import Offer, tell_failure
-
-BETWEEN_BEEPS_MS = 220
 
 
 @runtime_checkable
@@ -59,8 +58,8 @@ class Scans(QObject):
         beep: Callable[[], object] = QApplication.beep,
     ) -> None:
         super().__init__(parent)
-        self._context, self._page, self._beep = context, page, beep
-        self._sound = True
+        self._context, self._page = context, page
+        self.sound = ScanSound(context, self, beep)
         self._place: tuple[int, str] | None = None
         self._count = 0
         self._packed: dict[int, int] = {}
@@ -69,7 +68,6 @@ class Scans(QObject):
         self.choice.edited.connect(self._turn)
         self.strip.stopped.connect(self._stop)
         context.changed.connect(self._hear)
-        self._read_sound()
 
     # -- the mode
 
@@ -143,7 +141,7 @@ class Scans(QObject):
 
     def _wait_for(self, text: str) -> None:
         sentence = f"A dialog is open. Close it first, then scan {text} again."
-        self._beep()
+        self.sound.play(1)
         self._context.tell.info(sentence, Offer("Take the scan now", lambda: self.take(text)))
 
     def _act(self, text: str) -> None:
@@ -157,9 +155,7 @@ class Scans(QObject):
 
     def refuse(self, refusal: Refusal) -> None:
         """Say why a scan does nothing, with its own sound."""
-        times = BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1
-        for number in range(times if self._sound else 0):
-            QTimer.singleShot(number * BETWEEN_BEEPS_MS, self, self._beep)
+        self.sound.play(BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1)
         if self.mode() is not Mode.FIND:
             self.strip.add(Shown(f"Not done: {refusal}"))
         self._context.tell.error(refusal)
@@ -281,19 +277,9 @@ class Scans(QObject):
         else:
             tell_failure(self._context.tell, failure)
 
-    # -- the sound
-
     def _hear(self, changed: Changed) -> None:
-        if "setting" in changed.kinds:
-            self._read_sound()
         if "packet" in changed.kinds or "request" in changed.kinds:
             self._say()
-
-    def _read_sound(self) -> None:
-        def heard(word: str) -> None:
-            self._sound = word == "on"
-
-        self._context.read(lambda bank: bank.settings.scan_sound, heard, background=True)
 
 
 def _vials(count: int) -> str:

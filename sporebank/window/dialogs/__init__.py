@@ -33,6 +33,7 @@ DIALOGS: dict[str, str] = {
     "add_place": "sporebank.window.dialogs.places:AddPlaceDialog",
     "rename_place": "sporebank.window.dialogs.places:RenameDialog",
     "set_conditions": "sporebank.window.dialogs.places:ConditionsDialog",
+    "stocktake": "sporebank.window.dialogs.stocktake:StocktakeDialog",
     "move_place": "sporebank.window.dialogs.places:MovePlaceDialog",
 }
 

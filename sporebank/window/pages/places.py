@@ -46,7 +46,7 @@ class PlacesPage(Page):
         {"place", "vial", "batch", "clone", "taxon", "stay", "movement", "test", "setting"}
     )
     primary = "add_place"
-    buttons = ("place_labels",)
+    buttons = ("place_labels", "stocktake")
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
@@ -266,6 +266,10 @@ class PlacesPage(Page):
     def place_mishap(self) -> None:
         """Put on record what befell everything in the place shown."""
         self.context.dialog("mishap", place_id=self._shown)
+
+    def take_stock(self) -> None:
+        """Count what lies in the place shown, or in the whole bank."""
+        self.context.dialog("stocktake", place_id=self._shown)
 
     def move_place(self) -> None:
         """Put the place and all in it somewhere else."""

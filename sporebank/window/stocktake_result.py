@@ -1,0 +1,160 @@
+"""What a stocktake found, group by group, and what shall be written about each vial that is not right."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from sporebank.core import codes, names
+from sporebank.core.stocktake import Corrected, Correction, Group, Line, Plan, choices
+from sporebank.window.columns import Column
+from sporebank.window.context import Context
+from sporebank.window.models import RowsModel
+from sporebank.window.table import DataTable
+from sporebank.window.widgets.flow import FlowLayout
+from sporebank.window.widgets.simple import label
+
+_WORDS = {
+    Correction.MOVE: "&Move to where found",
+    Correction.MISSING: "Note as mi&ssing",
+    Correction.LOST: "Write off as &lost",
+    Correction.NONE: "L&eave as it is",
+}
+
+
+class Found:
+    """A line of the result with what is chosen for it."""
+
+    def __init__(self, line: Line, plan: Plan) -> None:
+        self.line, self.plan = line, plan
+        self.correction = choices(line)[0]
+
+    def code(self) -> str:
+        """Return the code in groups, or the text as scanned."""
+        return codes.grouped(self.line.text) if len(self.line.text) == codes.LENGTH else self.line.text
+
+    def taxon(self) -> str:
+        """Return the name and the clone, or why it is strange."""
+        vial = self.line.vial
+        return f"{names.text(vial.name)}, {vial.clone}" if vial else self.line.why
+
+    def expected(self) -> str:
+        """Return where it should be, or what is known of it."""
+        return self.line.why if self.line.group is Group.STRANGER else self.plan.where(self.line.expected)
+
+    def found(self) -> str:
+        """Return where it was found."""
+        return "" if self.line.found is None else self.plan.where(self.line.found)
+
+
+COLUMNS: tuple[Column[Found], ...] = (
+    Column("group", "Group", lambda row: row.line.group.value.capitalize(), 118),
+    Column("code", "Label", lambda row: row.code(), 124),
+    Column("do", "What to do", lambda row: row.correction.value.capitalize(), 168),
+    Column("expected", "Should be in", lambda row: row.expected(), 190),
+    Column("found", "Found in", lambda row: row.found(), 170),
+    Column("taxon", "Taxon and clone", lambda row: row.taxon(), 240),
+)
+
+
+class _ResultTable(DataTable):
+    """The table; Space goes on to the next thing that may be done about the lines selected."""
+
+    turned = Signal()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Turn with Space."""
+        if event.key() == Qt.Key.Key_Space:
+            self.turned.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+class ResultView(QWidget):
+    """Everything that is not right, with what shall be done about it. Signals: `changed` when another is chosen."""
+
+    changed = Signal()
+
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.head = label(role="heading", wrap=True)
+        self.right = label(role="mute", wrap=True)
+        self.model: RowsModel[Found] = RowsModel(COLUMNS, self)
+        self.table = _ResultTable(self.model, context.state, "stocktake")
+        self.table.setAccessibleName("What is not right")
+        self.table.setMinimumHeight(120)
+        self.table.turned.connect(self._turn)
+        self.table.selectionModel().selectionChanged.connect(lambda *_: self._enable())
+        self.lines: tuple[Line, ...] = ()
+        self.buttons: dict[Correction, QPushButton] = {}
+        row = QWidget()
+        flow = FlowLayout(row)
+        for correction, text in _WORDS.items():
+            button = QPushButton(text)
+            button.clicked.connect(partial(self._choose, correction))
+            flow.addWidget(button)
+            self.buttons[correction] = button
+        hint = QHBoxLayout()
+        hint.addWidget(label("For the lines selected:", "mute"), 0, Qt.AlignmentFlag.AlignTop)
+        hint.addWidget(row, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        for widget in (self.head, self.right):
+            column.addWidget(widget)
+        column.addWidget(self.table, 1)
+        column.addLayout(hint)
+
+    def show_lines(self, lines: tuple[Line, ...], plan: Plan) -> None:
+        """Show the result, each line with what is proposed."""
+        self.lines = lines
+        wrong = [line for line in lines if line.group is not Group.RIGHT]
+        counts = {group: sum(line.group is group for line in lines) for group in Group}
+        self.head.setText(" · ".join(f"{count:,} {group.value}" for group, count in counts.items()))
+        self.right.setText(
+            f"Stocktake of {plan.title}. Missing vials are left as they are unless you choose otherwise."
+            if wrong
+            else f"Stocktake of {plan.title}. Everything was where it should be."
+        )
+        self.model.set_rows([Found(line, plan) for line in wrong])
+        self._enable()
+
+    def corrected(self) -> list[Corrected]:
+        """Return what shall be written."""
+        return [
+            Corrected(row.line.vial.vial_id, row.correction, row.line.found)
+            for row in self.model.rows
+            if row.line.vial is not None and row.correction is not Correction.NONE
+        ]
+
+    def chosen(self) -> Mapping[str, Correction]:
+        """Return what is chosen, by the text of the label."""
+        return {row.line.text: row.correction for row in self.model.rows}
+
+    def _selected(self) -> list[Found]:
+        return [self.model.rows[number] for number in self.table.chosen_rows()]
+
+    def _choose(self, correction: Correction) -> None:
+        for row in self._selected():
+            if correction in choices(row.line):
+                row.correction = correction
+        self._redraw()
+
+    def _turn(self) -> None:
+        for row in self._selected():
+            offered = choices(row.line)
+            row.correction = offered[(offered.index(row.correction) + 1) % len(offered)]
+        self._redraw()
+
+    def _redraw(self) -> None:
+        last = self.model.index(self.model.rowCount() - 1, self.model.columnCount() - 1)
+        self.model.dataChanged.emit(self.model.index(0, 0), last)
+        self.changed.emit()
+
+    def _enable(self) -> None:
+        offered = {correction for row in self._selected() for correction in choices(row.line)}
+        for correction, button in self.buttons.items():
+            button.setEnabled(correction in offered)

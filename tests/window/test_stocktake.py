@@ -1,0 +1,92 @@
+"""A stocktake by a simulated scanner, in the real dialog."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from sporebank.bank import invariants, queries
+from sporebank.core import codes
+from sporebank.core.stocktake import Correction
+from sporebank.jobs import undo
+from sporebank.window.context import Context
+from tests.window.conftest import Told
+from tests.window.desk import DialogDesk
+
+
+@pytest.fixture
+def desk(
+    qtbot: QtBot, make_context: Callable[..., Context], settle: Callable[[Context], None], told: Told
+) -> DialogDesk:
+    return DialogDesk(qtbot, make_context(85), settle, told)
+
+
+def _boxes(desk: DialogDesk):
+    listed = desk.read(queries.places)
+    return [
+        (place, desk.read(lambda bank, place=place: queries.box_vials(bank, place.id)))
+        for place, _, _ in listed
+        if place.rows
+    ]
+
+
+def _figures(dialog) -> dict[str, str]:
+    return {key: figure.text() for key, figure in dialog.figures.items()}
+
+
+def test_what_is_scanned_fills_in_and_what_is_not_right_is_set_right_in_one_deed(desk: DialogDesk) -> None:
+    (box, full), (_, few) = _boxes(desk)
+    dialog = desk.open("stocktake", place_id=box.id)
+    for _, row in full[:78]:
+        dialog.take_scan(row.code)
+    dialog.take_scan(few[0][1].code)
+    dialog.take_scan(codes.make("V", "000" if desk.context.tag != "000" else "001", 7))
+    assert _figures(dialog) == {"right": "78", "missing": "3", "wrong": "0", "strangers": "2"}
+    dialog.show_result()
+    desk.settle()
+    view = dialog.found
+    assert "3 missing" in view.head.text()
+    view.table.selectAll()
+    desk.qtbot.mouseClick(view.buttons[Correction.MISSING], Qt.MouseButton.LeftButton)
+    desk.qtbot.mouseClick(dialog.write, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert desk.told is not None
+    assert desk.told.bugs == []
+    assert len(desk.read(lambda bank: queries.box_vials(bank, box.id))) == 79
+    assert desk.read(invariants.broken) == []
+    desk.read(undo.undo)
+    assert [row.code for _, row in desk.read(lambda bank: queries.box_vials(bank, box.id))] == [
+        row.code for _, row in full
+    ]
+
+
+def test_slot_by_slot_space_leaves_one_empty_and_a_swap_is_written(desk: DialogDesk) -> None:
+    (box, full), _ = _boxes(desk)
+    dialog = desk.open("stocktake", place_id=box.id)
+    desk.qtbot.mouseClick(dialog.ways.buttons["slot by slot"], Qt.MouseButton.LeftButton)
+    order = [row.code for _, row in full]
+    order[0], order[1] = order[1], order[0]
+    for code in order[:4]:
+        dialog.take_scan(code)
+    desk.qtbot.keyClick(dialog.grid, Qt.Key.Key_Space)
+    for code in order[5:]:
+        dialog.take_scan(code)
+    assert _figures(dialog) == {"right": "78", "missing": "1", "wrong": "2", "strangers": "0"}
+    dialog.show_result()
+    desk.settle()
+    desk.qtbot.mouseClick(dialog.write, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert [row.code for _, row in desk.read(lambda bank: queries.box_vials(bank, box.id))] == order
+
+
+def test_a_half_done_stocktake_is_gone_on_with(desk: DialogDesk) -> None:
+    (box, full), _ = _boxes(desk)
+    first = desk.open("stocktake", place_id=box.id)
+    for _, row in full[:5]:
+        first.take_scan(row.code)
+    first.reject()
+    again = desk.open("stocktake", place_id=box.id)
+    assert _figures(again)["right"] == "5"
