@@ -29,18 +29,18 @@ class Wedge(QObject):
     """Watches the keys of the whole program. Signals: `scanned(text)`, a text as long as a code, right or wrong."""
 
     scanned = Signal(str)
+    _passing = False  # of all: what one lets go no other holds back
 
     def __init__(self, parent: QObject | None = None, *, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__(parent)
         self._clock, self._last = clock, 0.0
         self._held: list[tuple[QWidget, QKeyEvent]] = []
-        self._passing = False
         self._patience = QTimer(self, singleShot=True, interval=GAP_MS)
         self._patience.timeout.connect(self.let_go)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Hold back, take, or let pass one key."""
-        if self._passing or event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
+        if Wedge._passing or event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
             return False
         if not isinstance(watched, QWidget) or watched is not _goal(watched):
             return False
@@ -77,13 +77,13 @@ class Wedge(QObject):
         """Pass on what was held back, to whom it was meant for."""
         held = self._held
         self._forget()
-        self._passing = True
+        Wedge._passing = True
         try:
             for widget, event in held:
                 if isValid(widget):
                     QCoreApplication.sendEvent(widget, event)
         finally:
-            self._passing = False
+            Wedge._passing = False
 
 
 def _goal(widget: QWidget) -> QWidget:

@@ -129,3 +129,14 @@ def test_who_is_gone_when_keys_are_let_go_is_let_be(bench: Bench, qtbot: QtBot) 
     QApplication.sendPostedEvents(None, 52)  # QEvent.DeferredDelete
     bench.wedge.let_go()
     assert bench.scans == []
+
+
+def test_a_second_window_disturbs_nothing(bench: Bench, qtbot: QtBot) -> None:
+    other = Wedge(clock=lambda: bench.now)
+    QApplication.instance().installEventFilter(other)
+    try:
+        bench.line.setFocus()
+        bench.keys("Scouring rush SO", 0.001)
+        qtbot.waitUntil(lambda: bench.line.text() == "Scouring rush SO")
+    finally:
+        QApplication.instance().removeEventFilter(other)
