@@ -42,7 +42,7 @@ class Wedge(QObject):
         """Hold back, take, or let pass one key."""
         if Wedge._passing or event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
             return False
-        if not isinstance(watched, QWidget) or watched is not _goal(watched):
+        if not isinstance(watched, QWidget) or watched is not _goal(watched) or not self._mine(watched):
             return False
         return self._take(watched, event)
 
@@ -60,6 +60,11 @@ class Wedge(QObject):
             return True
         self.let_go()
         return False
+
+    def _mine(self, widget: QWidget) -> bool:
+        """Return whether a widget is in the window watched, or in a dialog over it; without a window all are."""
+        window = self.parent()
+        return not isinstance(window, QWidget) or window is widget.window() or window.isAncestorOf(widget.window())
 
     def _text(self) -> str:
         return "".join(event.text() for _, event in self._held)
