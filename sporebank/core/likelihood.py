@@ -18,7 +18,7 @@ from sporebank.core.lookup import Floats, Tables
 Counts = tuple[tuple[int, int], ...]
 """Germinated and sown of each replicate."""
 
-_LIMIT, _STEP = 9.0, 0.05
+_LIMIT, _STEP = 9.0, 0.03
 _V = np.arange(-_LIMIT, _LIMIT + _STEP / 2, _STEP)
 
 

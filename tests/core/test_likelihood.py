@@ -26,13 +26,13 @@ def test_counts_are_beta_binomial(counts, rho):
     spread = (1 - rho) / rho
     expected = betabinom.logpmf(germinated, sown, norm.cdf(V[0]) * spread, norm.sf(V[0]) * spread)
     ours = tables([(counts,)], rho).at(V)[0]
-    assert relative(ours) == pytest.approx(relative(expected), abs=1e-4)
+    assert relative(ours) == pytest.approx(relative(expected), abs=1e-5)
 
 
 @pytest.mark.parametrize("counts", [((0, 50),), ((50, 50),), ((30, 100), (38, 100), (1, 3))])
 def test_without_correlation_they_are_binomial(counts):
     expected = sum(binom.logpmf(x, n, norm.cdf(V[0])) for x, n in counts)
-    assert relative(tables([counts], 0.0).at(V)[0]) == pytest.approx(relative(expected), abs=1e-4)
+    assert relative(tables([counts], 0.0).at(V)[0]) == pytest.approx(relative(expected), abs=1e-5)
 
 
 def test_correlation_makes_a_replicate_tell_less_and_a_single_spore_the_same():
