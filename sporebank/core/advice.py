@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from enum import Enum
 from typing import NamedTuple
 
 from sporebank.core import amounts
@@ -81,26 +82,51 @@ class Situation(NamedTuple):
     green: bool
 
 
+class Why(Enum):
+    """The grounds of an advice, in the order in which they are asked for."""
+
+    EMPTY = Advice.CULL, "Nothing is left in it. Cull it, and its slot is free."
+    NOT_MODELLED = Advice.TEST, "How it keeps is not modelled: only a test tells how alive it is."
+    TESTED_LATELY = Advice.KEEP, "How it keeps is not modelled, and it was tested not long ago."
+    LAST_AND_PAST = Advice.COLLECT, "{past} It is the last of its clone: collect again."
+    PAST = Advice.CULL, "{past}"
+    PAST_UNTESTED = Advice.TEST, "{past}"
+    DOUBTFUL = Advice.TEST, "Anything from {low} to {high} may be alive, and {tested}."
+    NEARLY_GONE = Advice.COLLECT, "Only {clone_left} of its clone is left: collect again."
+    LAST_AND_FADING = Advice.COLLECT, "About {middle} alive, and it is the last of its clone: collect again."
+    GREEN = Advice.SOW, "Green spore: it falls below {line} {clock}. Sow it now, or give it away."
+    SOON = Advice.SOW, "It {falls} below {line} by {day}: sow it before its sisters."
+    ABOVE = Advice.KEEP, "It will likely stay above {line} until {year}."
+    NEVER = Advice.KEEP, "It will not fall below {line} in a long time."
+
+
 def advise(vial: Situation, settings: Settings, today: date) -> Advice:
     """Return what to do about a vial; `reason` says why."""
+    what: Advice = _why(vial, settings, today).value[0]
+    return what
+
+
+def reason(vial: Situation, settings: Settings, today: date) -> str:
+    """Return why `advise` advises what it does, in a sentence."""
+    sentence: str = _why(vial, settings, today).value[1]
+    return sentence.format_map(_facts(vial, settings, today))
+
+
+def _why(vial: Situation, settings: Settings, today: date) -> Why:
+    tested = vial.last_test is not None and (today - vial.last_test).days <= settings.test_age_days
     if not vial.left:
-        return Advice.CULL
+        return Why.EMPTY
     if vial.share is None or vial.chance_below is None:
-        return Advice.KEEP if _tested(vial, settings, today) else Advice.TEST
+        return Why.TESTED_LATELY if tested else Why.NOT_MODELLED
     if vial.chance_below >= settings.cull_chance:
-        if vial.last_of_clone:
-            return Advice.COLLECT
-        return Advice.CULL if _tested(vial, settings, today) else Advice.TEST
+        return Why.LAST_AND_PAST if vial.last_of_clone else Why.PAST if tested else Why.PAST_UNTESTED
     if _doubtful(vial, vial.share, settings):
-        return Advice.TEST
-    if vial.clone_left < settings.packet_ug or (vial.last_of_clone and vial.share.middle < settings.alive_line):
-        return Advice.COLLECT
-    soon = vial.crosses is not None and (vial.green or (vial.crosses - today).days <= _SEASON)
-    return Advice.SOW if soon else Advice.KEEP
-
-
-def _tested(vial: Situation, settings: Settings, today: date) -> bool:
-    return vial.last_test is not None and (today - vial.last_test).days <= settings.test_age_days
+        return Why.DOUBTFUL
+    if vial.clone_left < settings.packet_ug:
+        return Why.NEARLY_GONE
+    if vial.last_of_clone and vial.share.middle < settings.alive_line:
+        return Why.LAST_AND_FADING
+    return _by_the_clock(vial, today)
 
 
 def _doubtful(vial: Situation, share: Share, settings: Settings) -> bool:
@@ -109,40 +135,29 @@ def _doubtful(vial: Situation, share: Share, settings: Settings) -> bool:
     return not vial.green and wide and share.low < settings.cull_line and share.high >= settings.alive_line
 
 
-def reason(vial: Situation, settings: Settings, today: date) -> str:
-    """Return why `advise` advises what it does, in a sentence."""
-    if not vial.left:
-        return "Nothing is left in it. Cull it, and its slot is free."
-    if vial.share is None or vial.chance_below is None:
-        return _unmodelled(vial, settings, today)
-    if vial.chance_below >= settings.cull_chance:
-        _, why = cull(vial.chance_below, settings.cull_line, vial.last_test, today, settings.test_age_days)
-        return f"{why} It is the last of its clone: collect again." if vial.last_of_clone else why
-    if _doubtful(vial, vial.share, settings):
-        tested = "its tests leave that open" if vial.last_test else "it was never tested"
-        return f"Anything from {percent(vial.share.low)} to {percent(vial.share.high)} may be alive, and {tested}."
-    if vial.clone_left < settings.packet_ug:
-        return f"Only {amounts.show(vial.clone_left)} of its clone is left: collect again."
-    if vial.last_of_clone and vial.share.middle < settings.alive_line:
-        return f"About {percent(vial.share.middle)} alive, and it is the last of its clone: collect again."
-    return _clock(vial.crosses, percent(settings.cull_line), today, green=vial.green)
+def _by_the_clock(vial: Situation, today: date) -> Why:
+    if vial.crosses is None:
+        return Why.NEVER
+    if vial.green:
+        return Why.GREEN
+    return Why.SOON if (vial.crosses - today).days <= _SEASON else Why.ABOVE
 
 
-def _unmodelled(vial: Situation, settings: Settings, today: date) -> str:
-    if _tested(vial, settings, today):
-        return "How it keeps is not modelled, and it was tested not long ago."
-    return "How it keeps is not modelled: only a test tells how alive it is."
-
-
-def _clock(crosses: date | None, line: str, today: date, *, green: bool) -> str:
-    if crosses is None:
-        return f"It will not fall below {line} in a long time."
+def _facts(vial: Situation, settings: Settings, today: date) -> dict[str, str]:
+    """Return what sentences are filled in with."""
+    share, crosses = vial.share or Share(0.0, 0.0, 0.0), vial.crosses or today
     days = (crosses - today).days
-    if green:
-        when = f"likely within {days} days" if days > 1 else "today or tomorrow" if days >= 0 else "likely by now"
-        return f"Green spore: it falls below {line} {when}. Sow it now, or give it away."
-    if days > _SEASON:
-        return f"It will likely stay above {line} until {crosses.year}."
-    when = "has likely fallen" if days < 0 else "will likely fall"
-    by = "by now" if days < 0 else f"by {day_label(crosses)}"
-    return f"It {when} below {line} {by}: sow it before its sisters."
+    past = cull(vial.chance_below or 0.0, settings.cull_line, vial.last_test, today, settings.test_age_days)[1]
+    return {
+        "past": past,
+        "low": percent(share.low),
+        "middle": percent(share.middle),
+        "high": percent(share.high),
+        "tested": "its tests leave that open" if vial.last_test else "it was never tested",
+        "clone_left": amounts.show(vial.clone_left),
+        "line": percent(settings.cull_line),
+        "clock": f"likely within {days} days" if days > 1 else "today or tomorrow" if days >= 0 else "likely by now",
+        "falls": "has likely fallen" if days < 0 else "will likely fall",
+        "day": "now" if days < 0 else day_label(crosses),
+        "year": f"{crosses.year}",
+    }

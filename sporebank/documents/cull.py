@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from reportlab.lib.units import mm
-from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Paragraph
 
 from sporebank.core import amounts, codes
 from sporebank.core.dates import day_label
 from sporebank.core.papers import CullItem, CullSheet
 from sporebank.documents import style
-from sporebank.documents.figures import INK, TickBox
-from sporebank.documents.style import BODY, CAUTION, HEAD, HEAD_RIGHT, NOTE, NUMBER, SMALL, plain
+from sporebank.documents.figures import TickBox
+from sporebank.documents.style import BODY, CAUTION, HEAD, HEAD_RIGHT, NOTE, NUMBER, plain
 
 _WIDTHS = (9, 35, 32, 42, 17, 39)
 
@@ -26,7 +25,7 @@ def render(cull: CullSheet) -> bytes:
     content = style.heading(cull.bank, "Cull sheet", facts)
     if cull.items:
         content.append(style.grid(_head(), [_row(item) for item in cull.walk()], _WIDTHS))
-        content.append(_signature(cull))
+        content.append(style.signature("Tick each vial as it leaves its slot. Taken out by:", cull.signed_by))
     else:
         content.append(Paragraph("There is nothing to cull.", BODY))
     return style.build(f"Cull sheet {day}", cull.bank, f"{cull.bank} · cull sheet {day}", content)
@@ -48,22 +47,3 @@ def _row(item: CullItem) -> list[Any]:
         Paragraph(plain(amounts.show(item.left)), NUMBER),
         [Paragraph(plain(item.why), NOTE), *disposal],
     ]
-
-
-def _signature(cull: CullSheet) -> KeepTogether:
-    ask = Paragraph("Tick each vial as it leaves its slot. Taken out by:", BODY)
-    row = [Paragraph(plain(cull.signed_by), BODY), "", ""]
-    table = Table([row, [Paragraph(word, SMALL) for word in ("Name", "", "Date and signature")]],
-                  colWidths=[70 * mm, 8 * mm, 80 * mm], hAlign="LEFT")  # fmt: skip
-    table.setStyle(
-        TableStyle(
-            [
-                style.FACE,
-                ("LEFTPADDING", (0, 0), (-1, -1), 0),
-                ("TOPPADDING", (0, 0), (-1, 0), 9 * mm),
-                ("LINEBELOW", (0, 0), (0, 0), 0.6, INK),
-                ("LINEBELOW", (2, 0), (2, 0), 0.6, INK),
-            ]
-        )
-    )
-    return KeepTogether([Spacer(0, 9 * mm), ask, table])

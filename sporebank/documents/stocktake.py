@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from reportlab.lib.units import mm
-from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Paragraph
 
 from sporebank.core import codes
 from sporebank.core.dates import day_label
 from sporebank.core.stocktake import Group, Protocol, ProtocolLine
 from sporebank.documents import style
-from sporebank.documents.figures import INK
-from sporebank.documents.style import BODY, HEAD, NOTE, SECTION, SMALL, plain
+from sporebank.documents.style import BODY, HEAD, NOTE, SECTION, plain
 
 _WIDTHS = (32, 44, 36, 36, 26)
 _TITLES = {Group.WRONG: "In the wrong slot", Group.STRANGER: "Strangers", Group.MISSING: "Missing"}
@@ -36,7 +34,7 @@ def render(protocol: Protocol) -> bytes:
             content.append(style.grid(_head(), [_row(line) for line in lines], _WIDTHS))
     if protocol.count(Group.RIGHT) == len(protocol.lines):
         content.append(Paragraph("Everything was where it should be.", BODY))
-    content.append(_signature(protocol))
+    content.append(style.signature("Gone through by:", protocol.signed_by))
     return style.build(f"Stocktake {day}", protocol.bank, f"{protocol.bank} · stocktake {day}", content)
 
 
@@ -53,21 +51,3 @@ def _row(line: ProtocolLine) -> list[Any]:
         Paragraph(plain(line.found), BODY),
         Paragraph(plain(line.done), NOTE),
     ]
-
-
-def _signature(protocol: Protocol) -> KeepTogether:
-    row = [Paragraph(plain(protocol.signed_by), BODY), "", ""]
-    table = Table([row, [Paragraph(word, SMALL) for word in ("Name", "", "Date and signature")]],
-                  colWidths=[70 * mm, 8 * mm, 80 * mm], hAlign="LEFT")  # fmt: skip
-    table.setStyle(
-        TableStyle(
-            [
-                style.FACE,
-                ("LEFTPADDING", (0, 0), (-1, -1), 0),
-                ("TOPPADDING", (0, 0), (-1, 0), 9 * mm),
-                ("LINEBELOW", (0, 0), (0, 0), 0.6, INK),
-                ("LINEBELOW", (2, 0), (2, 0), 0.6, INK),
-            ]
-        )
-    )
-    return KeepTogether([Spacer(0, 9 * mm), Paragraph("Gone through by:", BODY), table])

@@ -19,6 +19,7 @@ from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
     Frame,
+    KeepTogether,
     PageTemplate,
     Paragraph,
     Spacer,
@@ -218,6 +219,25 @@ def grid(head: Sequence[Paragraph | str], rows: Sequence[Sequence[Any]], widths:
         )
     )
     return table
+
+
+def signature(ask: str, who: str) -> KeepTogether:
+    """Return the foot of a paper that is signed: what is asked, the name if it is known, and two lines to write on."""
+    row = [Paragraph(plain(who), BODY), "", ""]
+    table = Table([row, [Paragraph(word, SMALL) for word in ("Name", "", "Date and signature")]],
+                  colWidths=[70 * mm, 8 * mm, 80 * mm], hAlign="LEFT")  # fmt: skip
+    table.setStyle(
+        TableStyle(
+            [
+                FACE,
+                ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                ("TOPPADDING", (0, 0), (-1, 0), 9 * mm),
+                ("LINEBELOW", (0, 0), (0, 0), 0.6, INK),
+                ("LINEBELOW", (2, 0), (2, 0), 0.6, INK),
+            ]
+        )
+    )
+    return KeepTogether([Spacer(0, 9 * mm), Paragraph(plain(ask), BODY), table])
 
 
 def named(name: TaxonName, below: str, *more: Paragraph) -> Content:

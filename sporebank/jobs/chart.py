@@ -15,7 +15,6 @@ from sporebank.core.records import Share, Stay, Test
 from sporebank.core.storage import StorageTable
 from sporebank.core.viability import Case, History
 from sporebank.jobs import keeping
-from sporebank.jobs.figures import forecast_vial
 from sporebank.jobs.kin import evidence, gather, lent
 
 MOST_SISTERS = 8
@@ -25,8 +24,9 @@ MOST_SISTERS = 8
 def vial_chart(bank: Bank, vial_id: int) -> Chart:
     """Return the chart of a vial, without its sister batches."""
     vial, storage = queries.case(bank, vial_id), keeping.table(bank)
-    share = forecast_vial(bank, vial_id, bank.today()).share
-    return drawn(bank, vial, gather(bank, [vial], storage)[0], storage, share)
+    case = gather(bank, [vial], storage)[0]
+    share = viability.forecast_many([case], storage, bank.today())[0].share
+    return drawn(bank, vial, case, storage, share)
 
 
 def drawn(bank: Bank, vial: VialCase, case: Case, storage: StorageTable, share: Share | None) -> Chart:
