@@ -138,9 +138,9 @@ def _doubtful(vial: Situation, share: Share, settings: Settings) -> bool:
 def _by_the_clock(vial: Situation, today: date) -> Why:
     if vial.crosses is None:
         return Why.NEVER
-    if vial.green:
-        return Why.GREEN
-    return Why.SOON if (vial.crosses - today).days <= _SEASON else Why.ABOVE
+    if (vial.crosses - today).days > _SEASON:
+        return Why.ABOVE
+    return Why.GREEN if vial.green else Why.SOON
 
 
 def _facts(vial: Situation, settings: Settings, today: date) -> dict[str, str]:

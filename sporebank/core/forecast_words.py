@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sporebank.core.advice import percent
 from sporebank.core.ageing import modelled
 from sporebank.core.dates import PartDate, day_label
 from sporebank.core.records import Contribution, Mishap, Share, SporeClass
@@ -48,7 +49,7 @@ def sources(contributions: Sequence[Contribution]) -> tuple[str, ...]:
     if len(contributions) < 2:
         return ()
     return tuple(
-        f"{_SOURCES[each.source]} {each.share.low * 100:.0f} to {each.share.high * 100:.0f} % alive."
+        f"{_SOURCES[each.source]} {percent(each.share.low).removesuffix(' %')} to {percent(each.share.high)} alive."
         for each in contributions
     )
 

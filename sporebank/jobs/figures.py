@@ -25,17 +25,33 @@ CHUNK = 200
 #: Vials brought on to another day in one go.
 STRETCH = 20_000
 
+_GONE_BY = (
+    "alive_line", "cull_line", "cull_chance", "test_age_days", "test_rule", "test_chance", "gift_line", "reserve_ug",
+    "packet_ug",
+)  # fmt: skip
+
 Piece = Callable[[Bank], None]
 
 
 def keep_fresh(bank: Bank) -> None:
     """From now on, compute anew after every deed whatever it touched."""
-    bank.subscribe(lambda changed: _follow(bank, changed))
+    known = [_marks(bank.settings)]
+
+    def follow(changed: Changed) -> None:
+        before, known[0] = known[0], _marks(bank.settings)
+        _follow(bank, changed, everything="keeping" in changed.ids or before != known[0])
+
+    bank.subscribe(follow)
 
 
-def _follow(bank: Bank, changed: Changed) -> None:
+def _marks(settings: Settings) -> tuple[object, ...]:
+    """Return the settings that figures go by; the others, such as the appearance, touch none."""
+    return tuple(getattr(settings, name) for name in _GONE_BY)
+
+
+def _follow(bank: Bank, changed: Changed, *, everything: bool) -> None:
     day, event_id = queries.figured_until(bank)
-    if {"setting", "keeping"} & set(changed.ids):
+    if everything:
         refresh_batches(bank, figures.all_batches(bank))
     else:
         touched = {batch for kind, ids in changed.ids.items() for batch in figures.batches_of(bank, kind, ids)}

@@ -90,6 +90,7 @@ PAST = {"share": Share(0.0, 0.05, 0.1), "chance_below": 0.99, "crosses": date(20
         ({"crosses": TODAY, "green": True}, Advice.SOW, "today or tomorrow"),
         ({"crosses": date(2026, 3, 1), "green": True}, Advice.SOW, "likely by now"),
         ({"crosses": date(2026, 6, 1), "green": True, "share": Share(0.05, 0.5, 0.9)}, Advice.SOW, "within 79 days"),
+        ({"crosses": date(2039, 10, 1), "green": True}, Advice.KEEP, "above 20 % until 2039"),
         ({"share": None, "chance_below": None, "crosses": None}, Advice.KEEP, "tested not long ago"),
         ({"share": None, "chance_below": None, "crosses": None, "last_test": None}, Advice.TEST, "only a test tells"),
     ],

@@ -1,5 +1,6 @@
 """The figures of every vial follow every deed, undo among them, and are known to be stale when they missed one."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -195,3 +196,16 @@ def test_a_missed_deed_makes_everything_be_computed_anew(tmp_path, clock):
         piece(missing)
     assert rows(missing, SHOWN)[0][3] < before[0][3] - 0.3
     missing.close()
+
+
+def test_settings_that_figures_do_not_go_by_compute_nothing(bank, monkeypatch):
+    fridge(bank)
+    stored(bank)
+    figures.refresh_all(bank)
+    asked = []
+    monkeypatch.setattr(figures, "refresh_batches", lambda _, batch_ids: asked.append(list(batch_ids)))
+    change_settings(bank, replace(bank.settings, appearance="dark", keeper="Odile"))
+    assert asked == [[]]
+    assert not figures.stale(bank)
+    change_settings(bank, replace(bank.settings, packet_ug=9_000))
+    assert asked[1] == [1]

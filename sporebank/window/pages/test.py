@@ -76,10 +76,10 @@ COLUMNS: tuple[Column[TestRow], ...] = (
         "due", "Test due", lambda row: day_label(row.due) if row.due else "", 94, order=lambda row: row.due or date.max
     ),
     Column(
-        "tells", "Would tell", _told, 128, order=lambda row: -row.tells,
+        "tells", "Would tell", _told, 150, order=lambda row: -row.tells,
         tip=lambda _: f"How alive it may be now, and how close a test of {COUNT} spores would come.",
     ),
-    Column("collected", "Collected", lambda row: row.collected, 88),
+    Column("collected", "Collected", lambda row: row.collected, 88, shown=False),
     Column("batch", "Batch", lambda row: codes.grouped(row.batch), 124, shown=False),
 )  # fmt: skip
 
