@@ -13,7 +13,7 @@ from sporebank.core.stocktake import Expected, Group, Part
 from sporebank.window.theme import tokens
 
 LEGEND = "tick: right · ring: not yet · ! wrong slot · + stranger · – not here"
-LARGEST_CELL = 46
+LARGEST_CELL = 64
 _TOKENS = {Group.RIGHT: "alive", Group.WRONG: "warn", Group.STRANGER: "bad", Group.MISSING: "mute", None: "edge"}
 _SIGNS = {Group.WRONG: "!", Group.STRANGER: "+", Group.MISSING: "–"}
 _WORDS = {Group.WRONG: "wrong slot", Group.STRANGER: "stranger", Group.MISSING: "not here", Group.RIGHT: "right"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import cache
 
@@ -125,3 +126,13 @@ class Theme(QObject):
         self._app.setPalette(qpalette(colours))
         self._app.setStyleSheet(stylesheet(colours.as_dict(), self._app.font().pointSizeF()))
         self.changed.emit()
+
+
+def follow(slot: Callable[[], object]) -> None:
+    """Call a slot whenever another palette has been put on everything.
+
+    A widget that makes or drops others must wait for this: while a palette is put on, Qt goes through all there are.
+    """
+    app = QApplication.instance()
+    for theme in app.findChildren(Theme) if app is not None else ():
+        theme.changed.connect(slot)

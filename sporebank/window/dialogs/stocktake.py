@@ -127,7 +127,7 @@ class StocktakeDialog(QDialog):
         self.figures = {key: label("0", "figure") for key, _ in _FIGURES}
         for key, words in _FIGURES:
             row = QHBoxLayout()
-            self.figures[key].setMinimumWidth(64)
+            self.figures[key].setMinimumWidth(96)
             row.addWidget(self.figures[key])
             row.addWidget(label(words), 1)
             column.addLayout(row)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Generic, TypeVar
 
-from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from sporebank.window.theme import Tokens, tokens
+from sporebank.window.theme import Tokens, follow, tokens
 
 T = TypeVar("T")
 W = TypeVar("W", bound=QWidget)
@@ -23,6 +22,7 @@ class Late(QWidget, Generic[T, W]):
         self._worn = tokens()
         self._inside = QVBoxLayout(self)
         self._inside.setContentsMargins(0, 0, 0, 0)
+        follow(self._draw_anew)
 
     def make(self, colours: Tokens) -> W:
         """Return the widget that draws, in these colours."""
@@ -51,11 +51,12 @@ class Late(QWidget, Generic[T, W]):
         self.plot.setAccessibleDescription(self.accessibleDescription())
         self.fill(self.plot, self.record)
 
-    def changeEvent(self, event: QEvent) -> None:
-        """Draw anew in the colours now worn."""
-        super().changeEvent(event)
-        if event.type() == QEvent.Type.PaletteChange and self.plot is not None and self._worn != tokens():
-            self._inside.removeWidget(self.plot)
-            self.plot.deleteLater()
-            self.plot = None
-            self._draw()
+    def _draw_anew(self) -> None:
+        """Draw in the colours now worn."""
+        if self.plot is None or self._worn == tokens():
+            return
+        self._inside.removeWidget(self.plot)
+        self.plot.hide()
+        self.plot.deleteLater()
+        self.plot = None
+        self._draw()
