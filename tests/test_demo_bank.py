@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from array import array
 from contextlib import closing
 
 import pytest
@@ -86,7 +87,14 @@ def content(path):
 
 
 def _rounded(row):
-    return tuple(round(value, 4) if isinstance(value, float) else value for value in row)
+    return tuple(_told(value) for value in row)
+
+
+def _told(value):
+    """A number to four places; of the packed numbers of a figure's course each."""
+    if isinstance(value, bytes):
+        return tuple(round(number, 4) for number in array("f", value))
+    return round(value, 4) if isinstance(value, float) else value
 
 
 def test_the_demo_that_travels_with_the_program_is_the_one_told_here(path):
