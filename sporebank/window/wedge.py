@@ -63,8 +63,13 @@ class Wedge(QObject):
 
     def _mine(self, widget: QWidget) -> bool:
         """Return whether a widget is in the window watched, or in a dialog over it; without a window all are."""
-        window = self.parent()
-        return not isinstance(window, QWidget) or window is widget.window() or window.isAncestorOf(widget.window())
+        window, above = self.parent(), widget
+        while isinstance(window, QWidget) and above is not window:
+            higher = above.parentWidget()  # `isAncestorOf` would end at the edge of a dialog
+            if higher is None:
+                return False
+            above = higher
+        return True
 
     def _text(self) -> str:
         return "".join(event.text() for _, event in self._held)

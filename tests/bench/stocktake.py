@@ -52,7 +52,7 @@ def main() -> None:
         window = MainWindow(context)
         window.show()
         dialog = StocktakeDialog(context, window)
-        dialog.show()
+        dialog.open()  # over the window, as the window itself opens it
         photographs.settle(context)
         texts = photographs._ask(context, _labels)
         lag_ms = _scan(dialog, texts)

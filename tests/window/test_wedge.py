@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QLineEdit, QPushButton, QTableWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QLineEdit, QPushButton, QTableWidget, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.core import codes
@@ -140,3 +140,28 @@ def test_a_second_window_disturbs_nothing(bench: Bench, qtbot: QtBot) -> None:
         qtbot.waitUntil(lambda: bench.line.text() == "Scouring rush SO")
     finally:
         QApplication.instance().removeEventFilter(other)
+
+
+def test_the_window_and_the_dialogs_over_it_are_watched_and_no_other(bench: Bench, qtbot: QtBot) -> None:
+    heard: list[str] = []
+    own = Wedge(bench.form, clock=lambda: bench.now)
+    own.scanned.connect(heard.append)
+    app = QApplication.instance()
+    app.removeEventFilter(bench.wedge)
+    app.installEventFilter(own)
+    dialog, stranger = QDialog(bench.form), QLineEdit()
+    over = QLineEdit(dialog)
+    qtbot.addWidget(stranger)
+    try:
+        for window, field in ((bench.form, bench.line), (dialog, over), (stranger, stranger)):
+            with qtbot.waitExposed(window):
+                window.show()
+            window.activateWindow()
+            qtbot.waitUntil(window.isActiveWindow)
+            field.setFocus()
+            bench.scan(CODE)
+    finally:
+        app.removeEventFilter(own)
+        app.installEventFilter(bench.wedge)
+    assert heard == [CODE, CODE]
+    assert stranger.text() == CODE
