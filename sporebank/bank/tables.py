@@ -341,6 +341,7 @@ class Printing(Model):
     sheet = TextField()
     first_cell = IntegerField(default=0)
     next_cell = IntegerField(default=0)
+    copies = IntegerField(default=1)
     void = IntegerField(default=0)
 
 

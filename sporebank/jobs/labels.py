@@ -127,6 +127,7 @@ def put_on_record(bank: Bank, run: Run) -> int:
             sheet=run.sheet.id,
             first_cell=run.first_cell,
             next_cell=next_free(run.sheet, run.first_cell, len(ids) * run.copies),
+            copies=run.copies,
         )
         for target_id in ids:
             if target_id in waited:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from peewee import SqliteDatabase
 
-from sporebank.bank.upgrades import schema_0001
+from sporebank.bank.upgrades import schema_0001, schema_0002
 
 #: `PRAGMA application_id` of a bank file: the letters SPOR.
 APPLICATION_ID = 0x53504F52
@@ -26,7 +26,10 @@ class Upgrade:
     statements: Sequence[str]
 
 
-UPGRADES: tuple[Upgrade, ...] = (Upgrade(1, schema_0001.TITLE, schema_0001.STATEMENTS),)
+UPGRADES: tuple[Upgrade, ...] = (
+    Upgrade(1, schema_0001.TITLE, schema_0001.STATEMENTS),
+    Upgrade(2, schema_0002.TITLE, schema_0002.STATEMENTS),
+)
 
 #: The schema this program reads and writes.
 CURRENT = UPGRADES[-1].number
