@@ -26,6 +26,7 @@ DIALOGS: dict[str, str] = {
     "change_batch": "sporebank.window.dialogs.clones:ChangeBatchDialog",
     "change_name": "sporebank.window.dialogs.name:NameDialog",
     "labels": "sporebank.window.dialogs.labels:LabelsDialog",
+    "label_stock": "sporebank.window.dialogs.label_stock:LabelStockDialog",
     "paper": "sporebank.window.dialogs.paper:PaperDialog",
     "contacts": "sporebank.window.dialogs.people:ContactsDialog",
     "new_request": "sporebank.window.dialogs.request:RequestDialog",
