@@ -1,7 +1,8 @@
 """What stands where on a label: layouts of fields in millimetres.
 
 A `Layout` is for one kind of label and has a size of its own; its `Field`s show one or more texts of the label (`TEXTS`
-says which a kind has) or its code as a symbol. `problems(layout)` tells in sentences what is wrong with its numbers.
+says which a kind has) or its code as a symbol. `faults(layout)` tells which of its numbers are wrong and why;
+`problems(layout)` has the sentences alone.
 
 The rule for sheets of other sizes: a layout is never stretched. It is drawn at its true size in the middle of the
 label, and only on labels into which it fits whole (`fits`). `choose` takes the largest layout of a kind that fits;
@@ -12,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import combinations
 
@@ -24,6 +25,7 @@ SYMBOL = "symbol"
 CODE_MODULES = 29  # of a symbol of ten characters: 21, and 4 of quiet zone on each side (ISO/IEC 18004)
 FLOOR = 4.0  # points; below this nobody reads a vial in a fridge (our own choice)
 MOST_LINES = 6
+LARGEST = 1000.0  # mm; no label is wider or higher (our own choice)
 _HALF = 0.5  # of a label that a layout must fill to be offered for it (our own choice)
 _SLACK = 0.01  # mm
 
@@ -153,15 +155,36 @@ class Layout:
         return Rect(0.0, 0.0, self.width - self.stem, self.height)
 
 
+@dataclass(frozen=True)
+class Fault:
+    """One number that is wrong: a sentence, which number, and whose.
+
+    `number` is an attribute of `Field`, or of `Layout` where `places` is empty; else `places` are the numbers of the
+    fields concerned, counted from 0.
+    """
+
+    sentence: str
+    number: str
+    places: tuple[int, ...] = ()
+
+
 def problems(layout: Layout) -> tuple[str, ...]:
     """Return what is wrong with a layout's numbers, a sentence each; nothing when it can be printed."""
-    if not all(map(_positive, (layout.width, layout.height))) or not layout.stem >= 0:
-        size = f"{layout.width:g} × {layout.height:g} mm, stem {layout.stem:g} mm"
-        return (f"A label has a width and a height of more than 0, and no stem below 0; not {size}.",)
+    return tuple(fault.sentence for fault in faults(layout))
+
+
+def faults(layout: Layout) -> tuple[Fault, ...]:
+    """Return which numbers of a layout are wrong, and why; nothing when it can be printed."""
+    if wrong := _of_size(layout):
+        return (wrong,)
     found = [*_of_label(layout)]
-    for one in layout.fields:
-        found += _of_numbers(one) or [*_of_place(one, layout), *_of_texts(one, layout.kind)]
-    return (*found, *_overlaps([one for one in layout.fields if not _of_numbers(one)]))
+    sound: list[int] = []
+    for place, one in enumerate(layout.fields):
+        numbers = [*_of_numbers(one)]
+        sound += [place] * (not numbers)
+        rest = () if numbers else (*_of_place(one, layout), *_of_texts(one, layout.kind))
+        found += [replace(fault, places=(place,)) for fault in (*numbers, *rest)]
+    return (*found, *_overlaps(layout.fields, sound))
 
 
 def fits(layout: Layout, sheet: Sheet) -> bool:
@@ -221,58 +244,71 @@ def _positive(value: float) -> bool:
     return math.isfinite(value) and value > 0
 
 
-def _of_label(layout: Layout) -> Iterator[str]:
+def _of_size(layout: Layout) -> Fault | None:
+    """Return what is wrong with the size of the label itself."""
+    size = f"{layout.width:g} × {layout.height:g} mm, stem {layout.stem:g} mm"
+    for number, value in (("width", layout.width), ("height", layout.height), ("stem", layout.stem)):
+        if not (_positive(value) or (number == "stem" and value == 0)):
+            return Fault(f"A label has a width and a height of more than 0, and no stem below 0; not {size}.", number)
+        if value > LARGEST:
+            return Fault(f"A label has a {number} of at most {LARGEST:g} mm, not {value:g} mm.", number)
+    return None
+
+
+def _of_label(layout: Layout) -> Iterator[Fault]:
     if layout.round and layout.width != layout.height:
-        yield f"A round label is as wide as high, not {layout.width:g} × {layout.height:g} mm."
+        size = f"{layout.width:g} × {layout.height:g} mm"
+        yield Fault(f"A round label is as wide as high, not {size}.", "height")
     if layout.stem >= max(layout.width, layout.height):
-        yield f"A stem of {layout.stem:g} mm leaves nothing of the label."
+        yield Fault(f"A stem of {layout.stem:g} mm leaves nothing of the label.", "stem")
     shown = {key for one in layout.fields for key in one.show}
     if not shown:
-        yield "The layout has no fields; add one."
+        yield Fault("The layout has no fields; add one.", "fields")
     if SYMBOL in shown and "code" not in shown and not {"tag", "serial"} <= shown:
-        yield "The code must stand in letters beside the symbol; add the field “code”, or “tag” and “serial”."
+        sentence = "The code must stand in letters beside the symbol; add the field “code”, or “tag” and “serial”."
+        yield Fault(sentence, "fields")
     if SYMBOL in TEXTS[layout.kind] and SYMBOL not in shown:
-        yield "The symbol is missing; add the field “symbol”."
+        yield Fault("The symbol is missing; add the field “symbol”.", "fields")
 
 
-def _of_numbers(one: Field) -> list[str]:
-    """Return what is wrong with the numbers of a field by themselves."""
-    found = []
-    for name, value in (("width", one.width), ("height", one.height), ("smallest", one.smallest)):
-        if not _positive(value):
-            found.append(f"{one.called}: {name} must be more than 0, not {value:g}.")
-    if not math.isfinite(one.x) or not math.isfinite(one.y):
-        found.append(f"{one.called}: x and y must be numbers.")
+def _of_numbers(one: Field) -> Iterator[Fault]:
+    """Yield what is wrong with the numbers of a field by themselves."""
+    for name in ("width", "height", "smallest", "largest"):
+        if not _positive(value := getattr(one, name)):
+            yield Fault(f"{one.called}: {name} must be more than 0, not {value:g}.", name)
+    for name in ("x", "y"):
+        if not math.isfinite(getattr(one, name)):
+            yield Fault(f"{one.called}: x and y must be numbers.", name)
     if one.largest < one.smallest:
-        found.append(
-            f"{one.called}: the largest size of {one.largest:g} pt is below the smallest of {one.smallest:g} pt."
-        )
-    if one.smallest < FLOOR:
-        found.append(f"{one.called}: {one.smallest:g} pt cannot be read; the smallest size is at least {FLOOR:g} pt.")
+        sizes = f"the largest size of {one.largest:g} pt is below the smallest of {one.smallest:g} pt"
+        yield Fault(f"{one.called}: {sizes}.", "largest")
+    if 0 < one.smallest < FLOOR:
+        sentence = f"{one.smallest:g} pt cannot be read; the smallest size is at least {FLOOR:g} pt"
+        yield Fault(f"{one.called}: {sentence}.", "smallest")
     if one.turn not in (0, 90):
-        found.append(f"{one.called}: a field is turned by 0 or 90 degrees, not {one.turn}.")
+        yield Fault(f"{one.called}: a field is turned by 0 or 90 degrees, not {one.turn}.", "turn")
     if not 1 <= one.lines <= MOST_LINES:
-        found.append(f"{one.called}: a field has from 1 to {MOST_LINES} lines, not {one.lines}.")
-    return found
+        yield Fault(f"{one.called}: a field has from 1 to {MOST_LINES} lines, not {one.lines}.", "lines")
 
 
-def _of_place(one: Field, layout: Layout) -> Iterator[str]:
+def _of_place(one: Field, layout: Layout) -> Iterator[Fault]:
     rect, area = one.rect, layout.printed
     if layout.round:
         beyond = _beyond_circle(rect, layout.width / 2)
         if beyond > _SLACK:
-            yield f"{one.called} lies outside the round label by {beyond:.1f} mm."
+            too_large = math.hypot(rect.width, rect.height) > layout.width
+            yield Fault(f"{one.called} lies outside the round label by {beyond:.1f} mm.", "width" if too_large else "x")
         return
     edges = (
-        ("left", area.left - rect.left),
-        ("top", area.top - rect.top),
-        ("right", rect.right - area.right),
-        ("bottom", rect.bottom - area.bottom),
+        ("left", area.left - rect.left, "x"),
+        ("top", area.top - rect.top, "y"),
+        ("right", rect.right - area.right, "width" if rect.width > area.width else "x"),
+        ("bottom", rect.bottom - area.bottom, "height" if rect.height > area.height else "y"),
     )
-    for edge, beyond in edges:
+    for edge, beyond, number in edges:
         if beyond > _SLACK:
             where = "on the stem" if layout.stem and beyond <= layout.stem else "outside the label"
-            yield f"{one.called} lies {where} by {beyond:.1f} mm, at the {edge}."
+            yield Fault(f"{one.called} lies {where} by {beyond:.1f} mm, at the {edge}.", number)
 
 
 def _beyond_circle(rect: Rect, radius: float) -> float:
@@ -280,30 +316,32 @@ def _beyond_circle(rect: Rect, radius: float) -> float:
     return max(math.hypot(x - radius, y - radius) for x, y in corners) - radius
 
 
-def _of_texts(one: Field, kind: Kind) -> Iterator[str]:
+def _of_texts(one: Field, kind: Kind) -> Iterator[Fault]:
     unknown = [key for key in one.show if key not in TEXTS[kind]]
     if unknown or not one.show:
         wrong = ", ".join(unknown) or "nothing"
-        yield f"{one.called}: labels of the kind {kind} show {', '.join(TEXTS[kind])}; not {wrong}."
+        yield Fault(f"{one.called}: labels of the kind {kind} show {', '.join(TEXTS[kind])}; not {wrong}.", "show")
         return
     if SYMBOL not in one.show:
         needed, height = block_height(1, one.smallest), one.box.height
         if height < needed - _SLACK:
-            yield f"{one.called} is {height:.2f} mm high; one line of {one.smallest:g} pt takes {needed:.2f} mm."
+            sentence = f"is {height:.2f} mm high; one line of {one.smallest:g} pt takes {needed:.2f} mm"
+            yield Fault(f"{one.called} {sentence}.", "width" if one.turn else "height")
         return
-    side, needed = min(one.width, one.height), CODE_MODULES * SMALLEST_MODULE
     if len(one.show) > 1:
-        yield f"{one.called}: the symbol stands in a field of its own."
+        yield Fault(f"{one.called}: the symbol stands in a field of its own.", "show")
+    side, needed = min(one.width, one.height), CODE_MODULES * SMALLEST_MODULE
     if side < needed:
-        yield (
-            f"{one.called} is {side:.1f} mm wide; a code takes {needed:.2f} mm: {CODE_MODULES} modules of "
-            f"{SMALLEST_MODULE:g} mm, quiet zone and all."
-        )
+        modules = f"{CODE_MODULES} modules of {SMALLEST_MODULE:g} mm, quiet zone and all"
+        sentence = f"{one.called} is {side:.1f} mm wide; a code takes {needed:.2f} mm: {modules}."
+        yield Fault(sentence, "height" if one.height < one.width else "width")
 
 
-def _overlaps(fields: Sequence[Field]) -> Iterator[str]:
-    for a, b in combinations(fields, 2):
+def _overlaps(fields: Sequence[Field], sound: Sequence[int]) -> Iterator[Fault]:
+    for places in combinations(sound, 2):
+        a, b = (fields[place] for place in places)
         across = min(a.x + a.width, b.x + b.width) - max(a.x, b.x)
         down = min(a.y + a.height, b.y + b.height) - max(a.y, b.y)
         if across > _SLACK and down > _SLACK:
-            yield f"{a.called} and {b.called} overlap by {across:.1f} × {down:.1f} mm."
+            sentence = f"{a.called} and {b.called} overlap by {across:.1f} × {down:.1f} mm."
+            yield Fault(sentence, "x" if across < down else "y", places)

@@ -7,12 +7,14 @@ from hypothesis import strategies as st
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import (
     FLOOR,
+    LARGEST,
     TEXTS,
     Align,
     Field,
     Kind,
     Layout,
     choose,
+    faults,
     fits,
     problems,
     require_fit,
@@ -75,6 +77,50 @@ def test_what_is_wrong_with_a_field_is_said_with_its_number(changed, says):
 )
 def test_what_is_wrong_with_a_label_is_said(wrong, says):
     assert any(says in sentence for sentence in problems(wrong)), problems(wrong)
+
+
+@pytest.mark.parametrize(
+    ("changed", "number"),
+    [
+        ({"x": 12.2}, "x"),
+        ({"x": -1, "width": 40}, "x width"),
+        ({"width": 40}, "width"),
+        ({"y": -0.5}, "y"),
+        ({"y": 9}, "y y"),
+        ({"x": 8}, "x"),
+        ({"largest": 4, "smallest": 5}, "largest"),
+        ({"largest": float("inf")}, "largest"),
+        ({"smallest": 3}, "smallest"),
+        ({"height": 1.2}, "height"),
+        ({"turn": 90, "width": 1.2}, "width"),
+        ({"lines": 7}, "lines"),
+        ({"show": ()}, "show"),
+    ],
+)
+def test_a_fault_names_the_number_and_the_field(changed, number):
+    found = faults(layout(SYMBOL, replace(NAME, **changed), CODE))
+    assert set(number.split()) <= {fault.number for fault in found}
+    assert all(1 in fault.places for fault in found)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "number"),
+    [
+        (layout(width=0), "width"),
+        (layout(height=LARGEST + 1), "height"),
+        (layout(stem=-1), "stem"),
+        (layout(stem=40), "stem"),
+        (layout(NAME), "fields"),
+        (layout(width=33.0, height=12.5, round=True), "height"),
+    ],
+)
+def test_a_fault_of_the_label_has_no_field(wrong, number):
+    assert (number, ()) in {(fault.number, fault.places) for fault in faults(wrong)}
+
+
+def test_two_fields_that_overlap_are_both_named():
+    (fault,) = faults(layout(SYMBOL, replace(NAME, height=8), CODE))
+    assert (fault.number, fault.places) == ("y", (1, 2))
 
 
 def test_a_layout_without_fields_says_so():
