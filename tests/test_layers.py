@@ -25,6 +25,8 @@ OUTSIDE = {
     "reportlab": {"documents"},
     "qrcode": {"documents"},
     "pyqtgraph": {"window"},
+    "zxingcpp": {"formats"},
+    "PIL": {"formats"},
 }
 NOT_IN_CORE = {"os", "pathlib", "io", "random", "time", "subprocess", "socket", "shutil", "tempfile", "sqlite3"}
 FILES = sorted(PACKAGE.rglob("*.py"))

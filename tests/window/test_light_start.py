@@ -11,7 +11,7 @@ from pathlib import Path
 from tests.builders import Clock, counted, fridge, new_bank, stored
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-HEAVY = ("numpy", "scipy", "pyqtgraph", "reportlab", "pypdfium2")
+HEAVY = ("numpy", "scipy", "pyqtgraph", "reportlab", "pypdfium2", "zxingcpp", "PIL")
 
 SCRIPT = """
 import json, sys, time
