@@ -14,7 +14,9 @@ from sporebank.core.errors import Refusal
 
 SMALLEST_MODULE = 0.25  # mm; two dots at 203 dpi, three at 300, six at 600 (our own choice)
 DPIS = (203, 300, 600)
+LARGEST = 2000.0  # mm, and labels across or down; no sheet has more (our own choice)
 RULER = 100.0  # mm; the length of the rulers on the test page
+CROSS = 15.0  # mm from the edges of the test page to the middle of each cross
 _SLACK = 0.02  # mm; published grids are rounded to hundredths
 _FARTHEST = 25.0  # mm a print may be moved
 _STRETCH = 0.1  # by which share a length may be off
@@ -84,6 +86,8 @@ class Sheet:
             value = float(getattr(self, name))
             if not math.isfinite(value) or value <= 0:
                 raise self._refusal(name, f"{_WORDS[name]} must be more than 0, not {value:g}.")
+            if value > LARGEST:
+                raise self._refusal(name, f"{_WORDS[name]} is at most {LARGEST:g}, not {value:g}.")
         for name, value in (("left", self.left), ("top", self.top)):
             if not value >= 0:
                 raise self._refusal(name, f"{_WORDS[name]} cannot be less than 0 mm; it is {value:g} mm.")
@@ -96,7 +100,8 @@ class Sheet:
         self._check_line("rows", self.rows, self.pitch_y, self.label_height, self.top, self.paper_height)
 
     def _refusal(self, name: str, sentence: str) -> Refusal:
-        return Refusal(f"Label sheet {self.id}: {sentence}", field=name)
+        named = f"Label sheet {self.id}: {sentence}" if self.id else f"{sentence[0].upper()}{sentence[1:]}"
+        return Refusal(named, field=name)
 
     def _check_line(self, name: str, count: int, pitch: float, size: float, margin: float, paper: float) -> None:
         axis = "pitch_x" if name == "columns" else "pitch_y"
@@ -195,8 +200,16 @@ class PrinterFit:
             rect.height * self.scale_y,
         )
 
-    def measured(self, ruler_x: float, ruler_y: float) -> PrinterFit:
-        """Return the fit put right by what the rulers of a test page, printed with this one, measure in mm.
+    def measured(
+        self, ruler_x: float, ruler_y: float, cross_x: float | None = None, cross_y: float | None = None
+    ) -> PrinterFit:
+        """Return the fit put right by what is measured, in mm, on a test page printed with this one.
+
+        Args:
+            ruler_x: the length of the ruler across.
+            ruler_y: the length of the ruler down.
+            cross_x: from the left edge of the paper to the middle of the upper left cross, where it was measured.
+            cross_y: from the upper edge to the same.
 
         Raises:
             Refusal: a length is out of reason.
@@ -205,7 +218,9 @@ class PrinterFit:
             if not value > 0:
                 raise Refusal(f"A ruler cannot measure {value:g} mm.", field=name)
         scale_x, scale_y = self.scale_x * RULER / ruler_x, self.scale_y * RULER / ruler_y
-        return PrinterFit(self.across, self.down, scale_x, scale_y, self.dpi)
+        across = self.across if cross_x is None else self.across + CROSS * self.scale_x - cross_x * scale_x
+        down = self.down if cross_y is None else self.down + CROSS * self.scale_y - cross_y * scale_y
+        return PrinterFit(across, down, scale_x, scale_y, self.dpi)
 
     def module(self, room: float) -> float | None:
         """Return the largest module in mm that is whole dots and within `room`; None under the smallest that reads."""

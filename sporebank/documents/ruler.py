@@ -6,11 +6,10 @@ page, printed with the fit put right by `PrinterFit.measured`, proves it.
 
 from __future__ import annotations
 
-from sporebank.core.sheets import RULER, PrinterFit, Rect
+from sporebank.core.sheets import CROSS, RULER, PrinterFit, Rect
 from sporebank.documents import fonts
 from sporebank.documents.drawing import Drawing, Text
 
-CORNER = 15.0  # mm from the edges of the paper to the middle of each cross
 START = (50.0, 60.0)  # mm; where both rulers begin
 _ARM = 5.0  # mm, of a cross
 _TICKS = {10: 4.5, 5: 3.0, 1: 1.8}  # mm long, every 10, 5 and 1 mm
@@ -22,11 +21,11 @@ _LINES = (
     "turn that off in the print window first.",
     "",
     "1.  Measure both rulers from 0 to 100 with a steel rule, to a tenth of a millimetre.",
-    "2.  Enter both lengths for this printer. If both are 100.0 mm there is nothing to set right.",
-    "3.  Measure from the left and the upper edge of the paper to the middle of the upper left cross.",
-    "     What is missing from 15.0 mm is how far the print is to be moved: right and down are plus.",
-    "4.  Print the page once more. Each cross lies 15.0 mm from its two edges; the paper may have slipped",
-    "     where one alone does not.",
+    "2.  Measure from the left and the upper edge of the paper to the middle of the upper left cross.",
+    "3.  Write the four lengths down in the program, under “Labels and printers”, “Printers”, “Measured…”.",
+    "     It works out how far the print is to be moved and stretched.",
+    "4.  Print the page once more. Both rulers now measure 100.0 mm, and each cross lies 15.0 mm from its",
+    "     two edges; the paper may have slipped where one alone does not.",
 )
 
 
@@ -34,8 +33,8 @@ def render(width: float, height: float, printer: PrinterFit) -> bytes:
     """Return the test page for paper of `width` by `height` mm, moved and stretched for a printer."""
     drawing = Drawing("Printer test page")
     drawing.page(width, height)
-    for x in (CORNER, width - CORNER):
-        for y in (CORNER, height - CORNER):
+    for x in (CROSS, width - CROSS):
+        for y in (CROSS, height - CROSS):
             _line(drawing, printer, x - _ARM, y, x + _ARM, y)
             _line(drawing, printer, x, y - _ARM, x, y + _ARM)
     _ruler(drawing, printer, upright=False)

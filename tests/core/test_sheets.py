@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sporebank.core.errors import Refusal
-from sporebank.core.sheets import SMALLEST_MODULE, PrinterFit, Rect, Sheet, cell, next_free, pages_needed, roll
+from sporebank.core.sheets import CROSS, SMALLEST_MODULE, PrinterFit, Rect, Sheet, cell, next_free, pages_needed, roll
 
 
 def sheet(**changes):
@@ -122,6 +122,33 @@ def test_a_second_test_page_proves_or_mends_the_first(x, again):
     assert second.scale_x * again == pytest.approx(first.scale_x * 100)
 
 
+def test_what_is_measured_on_a_page_is_worked_out_by_hand():
+    """Our own arithmetic: 99.2 mm for 100 wants a stretch of 1.00806; a cross at 16.1 mm lies 1.1 too far right."""
+    fit = PrinterFit().measured(99.2, 100, 16.1, 14.5)
+    assert (fit.scale_x, fit.scale_y) == pytest.approx((100 / 99.2, 1))
+    assert fit.across == pytest.approx(15 - 16.1 * 100 / 99.2)
+    assert fit.down == pytest.approx(0.5)
+
+
+_errors = st.floats(0.97, 1.03)
+_shifts = st.floats(-4, 4)
+
+
+@given(_errors, _errors, _shifts, _shifts, _shifts, _errors)
+def test_whatever_a_printer_does_is_put_right_by_its_test_page(stretch_x, stretch_y, right, lower, moved, scaled):
+    """A printer that stretches and moves everything prints all in its place once its page was measured."""
+
+    def printed(fit, x, y):
+        placed = fit.placed(Rect(x, y, 0, 0))
+        return placed.left * stretch_x + right, placed.top * stretch_y + lower
+
+    before = PrinterFit(moved, -moved, scaled, 1 / scaled)
+    (x0, y0), (x1, y1), cross = printed(before, 50, 60), printed(before, 150, 160), printed(before, CROSS, CROSS)
+    fit = before.measured(x1 - x0, y1 - y0, *cross)
+    for place in ((CROSS, CROSS), (0, 0), (105, 148.5), (195, 282)):
+        assert printed(fit, *place) == pytest.approx(place, abs=1e-6)
+
+
 @pytest.mark.parametrize(
     ("changes", "says", "field"),
     [
@@ -138,7 +165,16 @@ def test_a_printer_out_of_reason_is_refused_beside_its_field(changes, says, fiel
     assert refused.value.field == field
 
 
-@pytest.mark.parametrize(("measured", "says"), [((0, 100), "cannot measure 0 mm"), ((100, 70), "out of reason")])
+@pytest.mark.parametrize(
+    ("measured", "says"),
+    [
+        ((0, 100), "cannot measure 0 mm"),
+        ((100, 70), "out of reason"),
+        ((float("nan"), 100), "cannot measure nan mm"),
+        ((100, 100, 60, 15), "moved by up to 25 mm, not by -45 mm"),
+        ((100, 100, 15, float("nan")), "moved by up to 25 mm"),
+    ],
+)
 def test_a_ruler_out_of_reason_is_refused(measured, says):
     with pytest.raises(Refusal, match=says):
         PrinterFit().measured(*measured)

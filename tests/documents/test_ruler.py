@@ -4,8 +4,8 @@ import pypdfium2
 import pypdfium2.raw as raw
 import pytest
 
-from sporebank.core.sheets import PrinterFit
-from sporebank.documents.ruler import CORNER, render
+from sporebank.core.sheets import CROSS, PrinterFit
+from sporebank.documents.ruler import render
 from tests.documents.examples import text_of
 
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
@@ -58,7 +58,7 @@ def crosses(found):
 def test_a_cross_stands_in_every_corner_fifteen_millimetres_in(paper):
     width, height = PAPERS[paper]
     found = crosses(lines(render(width, height, PrinterFit())))
-    expected = [(x, y) for x in (CORNER, width - CORNER) for y in (CORNER, height - CORNER)]
+    expected = [(x, y) for x in (CROSS, width - CROSS) for y in (CROSS, height - CROSS)]
     assert len(found) == 4
     for cross, place in zip(found, expected, strict=True):
         assert cross == pytest.approx(place, abs=0.1)
@@ -70,7 +70,7 @@ def test_the_second_page_is_drawn_as_labels_will_be():
     assert max(line[2] - line[0] for line in found) * 0.995 == pytest.approx(100, abs=0.1)
     assert max(line[3] - line[1] for line in found) * 1.005 == pytest.approx(100, abs=0.1)
     left, top = crosses(found)[0]
-    assert ((left - 2) * 0.995, (top + 1) * 1.005) == pytest.approx((CORNER, CORNER), abs=0.1)
+    assert ((left - 2) * 0.995, (top + 1) * 1.005) == pytest.approx((CROSS, CROSS), abs=0.1)
 
 
 def test_the_page_says_what_to_do_and_warns_of_fitting_to_the_page():
