@@ -47,8 +47,12 @@ POT_UG = 63.6 * 5.0 * amounts.SPORE_NG / 1000
 """Micrograms of fresh spore for a pot by the settings as they come; how alive the spore is is not yet reckoned then."""
 LEAST_PRINTED = 18
 LAST_PRINTED = date(2026, 5, 1)
-SUPPLIES = {Kind.VIAL: ("vial-38-tall", "a4-5x13"), Kind.POT_ALONG: ("pot-48", "a4-4x16")}
-"""The layout and the sheet for each kind of label."""
+SUPPLIES = {
+    Kind.VIAL: ("vial-38-tall", "a4-5x13", LEAST_PRINTED),
+    Kind.POT_ALONG: ("pot-48", "a4-4x16", LEAST_PRINTED),
+    Kind.PACKET: ("packet-48", "a4-3x8", 1),
+}
+"""The layout and the sheet for each kind of label, and how many must wait to be worth printing."""
 _NORMAL = NormalDist()
 
 
@@ -108,11 +112,11 @@ def build(path: Path) -> None:
 
 
 def _print_labels(story: Story) -> None:
-    """Print what waits once it is worth a sheet, on what is left of the last one; the last few wait still."""
+    """Print what waits once it is worth it, on what is left of the last sheet; the last few wait still."""
     bank = story.bank
     for kind, ids in labels.waiting(bank).items():
-        if len(ids) >= LEAST_PRINTED and story.calendar.day < LAST_PRINTED:
-            layout_id, sheet = SUPPLIES[kind]
+        layout_id, sheet, least = SUPPLIES[kind]
+        if len(ids) >= least and story.calendar.day < LAST_PRINTED:
             free = label_stock.stock(bank).next_cells.get(sheet, 0)
             labels.put_on_record(bank, labels.Run(kind, ids, layout_id, sheet_by_id(sheet), free))
 
@@ -364,6 +368,7 @@ def _fill(story: Story, request_id: int) -> bool:
 def _send_request(story: Story) -> None:
     request_id = _ask(story)
     if _fill(story, request_id):
+        _print_labels(story)
         sharing.dispatch(story.bank, request_id, story.calendar.day)
     else:
         sharing.close_request(story.bank, request_id)

@@ -61,6 +61,14 @@ def ask(bank: Bank, tx: Change, kind: Kind, ids: Sequence[int]) -> None:
             tx.insert(LabelRow, kind=kind.value, target_id=target_id)
 
 
+def drop(bank: Bank, tx: Change, kind: Kind, ids: Sequence[int]) -> None:
+    """Let things wait no longer for their labels, as part of the deed that takes them away."""
+    rows = reading.waiting_rows(bank, alike(kind))
+    for target_id in dict.fromkeys(ids):
+        if target_id in rows:
+            tx.update(LabelRow, rows[target_id], void=1)
+
+
 def ask_for(bank: Bank, kind: Kind, ids: Sequence[int]) -> None:
     """Let things wait for their labels, as a deed of its own."""
     already = reading.waiting_rows(bank, alike(kind))
@@ -83,12 +91,10 @@ def waiting_count(bank: Bank) -> int:
 
 def forget(bank: Bank, kind: Kind, ids: Sequence[int]) -> None:
     """Let things wait no longer, since they carry a label already."""
-    rows = reading.waiting_rows(bank, alike(kind))
-    dropped = [rows[target_id] for target_id in dict.fromkeys(ids) if target_id in rows]
-    if dropped:
-        with bank.change(f"Print no {count_words(kind, len(dropped))}") as tx:
-            for row_id in dropped:
-                tx.update(LabelRow, row_id, void=1)
+    count = len(reading.waiting_rows(bank, alike(kind)).keys() & set(ids))
+    if count:
+        with bank.change(f"Print no {count_words(kind, count)}") as tx:
+            drop(bank, tx, kind, ids)
 
 
 def count_words(kind: Kind, count: int) -> str:
@@ -142,9 +148,9 @@ def runs(bank: Bank) -> list[PrintRun]:
     return reading.runs(bank)
 
 
-def of_run(bank: Bank, run_id: int) -> tuple[int, ...]:
-    """Return the things whose labels a run printed, so that it can be printed again."""
-    return tuple(reading.printed_in(bank, run_id))
+def of_run(bank: Bank, run: PrintRun) -> tuple[int, ...]:
+    """Return the things whose labels a run printed, as far as they may still carry one, to print them again."""
+    return tuple(reading.still_there(bank, thing_of(Kind(run.kind)), reading.printed_in(bank, run.id)))
 
 
 def pots_of(bank: Bank, sowing_id: int) -> list[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
@@ -16,8 +17,10 @@ from sporebank.bank.tables import Parcel
 from sporebank.bank.tables import Request as RequestTable
 from sporebank.core import amounts, codes, sharing
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Basis, Contact, Line, Permission, Reason, Request, RequestState
+from sporebank.core.layout import Kind
+from sporebank.core.records import Basis, Contact, Line, Packet, Permission, Reason, Request, RequestState
 from sporebank.core.sharing import Filled, Offer
+from sporebank.jobs import labels
 from sporebank.jobs.vials import refuse_before_stored, refuse_future
 
 
@@ -150,14 +153,32 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
     with bank.change(f"Fill request of {request.contact.name}") as tx:
         parcel_id = request.parcel_id or tx.insert(Parcel, code=tx.new_code("R"), request_id=request_id)
         for line in request.lines:
-            for packet in line.filled:
-                tx.update(PacketTable, packet.id, void=1)
             filled = chosen.get(line.id, Filled((), "Not chosen."))
-            for vial_id in filled.vials:
-                tx.insert(PacketTable, line_id=line.id, parcel_id=parcel_id, vial_id=vial_id, micrograms=line.packet_ug)
+            _hold_back(bank, tx, parcel_id, line, filled.vials)
             tx.update(LineTable, line.id, unmet=filled.unmet)
         state = RequestState.FILLED if any(one.vials for one in chosen.values()) else RequestState.OPEN
         tx.update(RequestTable, request_id, state=state.value)
+
+
+def _hold_back(bank: Bank, tx: Change, parcel_id: int, line: Line, vials: Sequence[int]) -> None:
+    """Hold back a packet from each of these vials; one held already stays as it is, with the label it has."""
+    wanted, given_up = Counter(vials), []
+    for packet in line.filled:
+        if wanted[packet.vial_id]:
+            wanted[packet.vial_id] -= 1
+        else:
+            given_up.append(packet)
+    _free(bank, tx, given_up)
+    common = {"line_id": line.id, "parcel_id": parcel_id, "micrograms": line.packet_ug}
+    new = [tx.insert(PacketTable, vial_id=vial_id, **common) for vial_id in wanted.elements()]
+    labels.ask(bank, tx, Kind.PACKET, new)
+
+
+def _free(bank: Bank, tx: Change, packets: Sequence[Packet]) -> None:
+    """Give up packets; no label of theirs waits any more."""
+    labels.drop(bank, tx, Kind.PACKET, [packet.id for packet in packets])
+    for packet in packets:
+        tx.update(PacketTable, packet.id, void=1)
 
 
 def _check_chosen(bank: Bank, request: Request, chosen: dict[int, Filled]) -> None:
@@ -219,7 +240,5 @@ def close_request(bank: Bank, request_id: int) -> None:
     request = queries.request(bank, request_id)
     with bank.change(f"Close request of {request.contact.name}") as tx:
         if request.dispatched_on is None:
-            for line in request.lines:
-                for packet in line.filled:
-                    tx.update(PacketTable, packet.id, void=1)
+            _free(bank, tx, [packet for line in request.lines for packet in line.filled])
         tx.update(RequestTable, request_id, state=RequestState.CLOSED.value)

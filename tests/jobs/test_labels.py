@@ -10,6 +10,7 @@ from sporebank.bank import queries
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.records import Contact
+from sporebank.core.sharing import Filled
 from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.jobs import culling, label_records, labels, sharing, undo
 from sporebank.jobs.sowing import SowForm, sow
@@ -66,13 +67,57 @@ def test_a_cap_dot_is_a_label_too(bank):
 def test_a_run_is_printed_again_with_the_same_codes(bank):
     fridge(bank)
     vial_ids = stored(bank).vial_ids
-    run_id = labels.put_on_record(bank, run(vial_ids))
+    labels.put_on_record(bank, run(vial_ids, copies=2))
     first = label_records.gather(bank, Kind.VIAL, vial_ids)
-    again = labels.of_run(bank, run_id)
+    (kept,) = labels.runs(bank)
+    assert kept.copies == 2
+    again = labels.of_run(bank, kept)
     assert label_records.gather(bank, Kind.VIAL, again) == first
     labels.put_on_record(bank, run(again))
     assert [one.count for one in labels.runs(bank)] == [3, 3]
     assert labels.waiting(bank) == {}
+
+
+def test_of_a_run_only_what_may_still_carry_a_label_is_printed_again(bank):
+    fridge(bank)
+    vial_ids = stored(bank).vial_ids
+    labels.put_on_record(bank, run(vial_ids))
+    culling.cull(bank, [vial_ids[1]], TODAY, {vial_ids[1]: "Broken"})
+    (kept,) = labels.runs(bank)
+    assert kept.count == 3
+    assert labels.of_run(bank, kept) == (vial_ids[0], vial_ids[2])
+
+
+def packets(bank, request_id):
+    return [one.id for line in queries.request(bank, request_id).lines for one in line.filled]
+
+
+def test_the_packets_of_a_parcel_wait_until_they_are_printed_given_up_or_taken_back(bank):
+    fridge(bank)
+    done = stored(bank)
+    labels.forget(bank, Kind.VIAL, done.vial_ids)
+    clone_id = queries.batch(bank, done.batch_id).clone.id
+    request_id = asked(bank, sharing.Wish(3, 2_000, clone_id=clone_id))
+    (line,) = queries.request(bank, request_id).lines
+    sharing.keep_fill(bank, request_id, {line.id: Filled((done.vial_ids[0],) * 3, "")})
+    first = packets(bank, request_id)
+    assert labels.waiting(bank) == {Kind.PACKET: tuple(first)}
+    labels.put_on_record(bank, run(first, kind=Kind.PACKET, layout="packet-48"))
+    sharing.keep_fill(bank, request_id, {line.id: Filled((*done.vial_ids[:2], done.vial_ids[0]), "")})
+    kept, new = set(packets(bank, request_id)) & set(first), set(packets(bank, request_id)) - set(first)
+    assert (len(kept), len(new)) == (2, 1)
+    assert labels.waiting(bank) == {Kind.PACKET: tuple(new)}
+    undo.undo(bank)
+    assert (packets(bank, request_id), labels.waiting(bank)) == (first, {})
+    undo.redo(bank)
+    sharing.close_request(bank, request_id)
+    assert labels.waiting(bank) == {}
+    assert labels.reading.waiting_rows(bank, ["packet"]) == {}
+    undo.undo(bank)
+    assert labels.waiting(bank) == {Kind.PACKET: tuple(new)}
+    sharing.dispatch(bank, request_id, TODAY)
+    assert labels.waiting(bank) == {}
+    sound(bank)
 
 
 def test_the_next_print_begins_where_the_last_of_its_sheet_ended(bank):
@@ -118,10 +163,9 @@ def test_every_kind_of_thing_may_wait(bank):
     taxon_id = queries.batch(bank, done.batch_id).clone.taxon.id
     request_id = asked(bank, sharing.Wish(2, 2_000, taxon_id=taxon_id))
     sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
-    packets = [one.id for line in queries.request(bank, request_id).lines for one in line.filled]
     contact = sharing.save_contact(bank, Contact(0, "Odile Marchbank", address="Mill Lane"))
     for kind, ids in (
-        (Kind.PACKET, packets),
+        (Kind.PACKET, packets(bank, request_id)),
         (Kind.BAG, [done.batch_id]),
         (Kind.BOX, [box]),
         (Kind.ADDRESS, [contact]),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -39,6 +39,7 @@ class PrintRun:
     sheet: str
     first_cell: int
     next_cell: int
+    copies: int
 
 
 @dataclass(frozen=True)
@@ -66,9 +67,12 @@ class OwnPrinter:
 
 def waiting(bank: Bank, thing: str, kinds: Sequence[str]) -> list[int]:
     """Return the things of a table whose label, of any of these kinds, waits to be printed, place by place."""
-    sql = f"SELECT target_id FROM label WHERE printing_id IS NULL AND void = 0 AND kind IN {marks(kinds)}"
-    asked = {int(row[0]) for row in rows(bank, sql, *kinds)}
-    return [row[0] for row in rows(bank, _THERE[thing]) if row[0] in asked] if asked else []
+    return still_there(bank, thing, waiting_rows(bank, kinds))
+
+
+def still_there(bank: Bank, thing: str, ids: Collection[int]) -> list[int]:
+    """Return those things of a table that may carry a label, place by place."""
+    return [row[0] for row in rows(bank, _THERE[thing]) if row[0] in ids] if ids else []
 
 
 def waiting_rows(bank: Bank, kinds: Sequence[str]) -> dict[int, int]:
@@ -81,7 +85,7 @@ def runs(bank: Bank, limit: int = 500) -> list[PrintRun]:
     """Return the print runs, the latest first."""
     found = rows(
         bank,
-        """SELECT printing.id, on_day, MIN(label.kind), COUNT(*), layout, sheet, first_cell, next_cell
+        """SELECT printing.id, on_day, MIN(label.kind), COUNT(*), layout, sheet, first_cell, next_cell, copies
            FROM printing JOIN label ON label.printing_id = printing.id AND label.void = 0
            WHERE printing.void = 0 GROUP BY printing.id ORDER BY printing.id DESC LIMIT ?""",
         limit,
