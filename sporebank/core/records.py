@@ -501,6 +501,7 @@ class VialFilter:
     clone_id: int | None = None
     batch_id: int | None = None
     advice: Advice | None = None
+    vial_ids: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from sporebank.bank import queries
 from sporebank.bank import undo as bank_undo
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes, scanning
+from sporebank.core.codes import Code
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Reason, VialRow
 from sporebank.core.sharing import Filled
@@ -21,6 +22,14 @@ class Effect:
 
     text: str
     event: int = 0
+
+
+def carrier(bank: Bank, code: Code) -> tuple[int, str] | None:
+    """Return the id of what carries a code, with the path of a place; None where nothing does."""
+    held = queries.holder(bank, code)
+    if held is None:
+        return None
+    return held, queries.place(bank, held)[1] if code.kind == "L" else ""
 
 
 def take(bank: Bank, vial_id: int, micrograms: int, reason: Reason) -> Effect:

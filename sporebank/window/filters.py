@@ -77,6 +77,8 @@ def _kin(wanted: VialFilter) -> str:
         return "one batch"
     if wanted.clone_id is not None:
         return "one clone"
+    if wanted.vial_ids is not None:
+        return f"{len(wanted.vial_ids):,} vials"
     return "one taxon" if wanted.taxon_id is not None else ""
 
 

@@ -9,7 +9,6 @@ from typing import Protocol, cast, runtime_checkable
 from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QApplication, QWidget
 
-from sporebank.bank import queries
 from sporebank.core import codes, scanning
 from sporebank.core.codes import Code
 from sporebank.core.errors import Refusal
@@ -64,6 +63,7 @@ class Scans(QObject):
         self._count = 0
         self._packed: dict[int, int] = {}
         self._packing_for = 0
+        self._then: Callable[[str], object] | None = None
         self.choice, self.strip = ScanChoice(), ScanStrip()
         self.choice.edited.connect(self._turn)
         self.strip.stopped.connect(self._stop)
@@ -139,6 +139,22 @@ class Scans(QObject):
         else:
             self._act(text)
 
+    def act(self, text: str, then: Callable[[str], object]) -> None:
+        """Do what a scan of a label does; `then` is told in a sentence what came of it, in place of a sound."""
+        self._then = then
+        self._act(text)
+
+    def _answer(self, sentence: str) -> bool:
+        """Tell who asked for a scan what came of it, and return whether anybody did."""
+        then, self._then = self._then, None
+        if then is not None:
+            then(sentence)
+        return then is not None
+
+    def _show(self, shown: Shown) -> None:
+        self.strip.add(shown)
+        self._answer(shown.text)
+
     def _wait_for(self, text: str) -> None:
         sentence = f"A dialog is open. Close it first, then scan {text} again."
         self.sound.play(1)
@@ -147,26 +163,33 @@ class Scans(QObject):
     def _act(self, text: str) -> None:
         try:
             code = scanning.read(text, self._context.tag)
-            step = scanning.decide(self.mode(), code, has_place=self._place is not None)
         except Refusal as refusal:
             self.refuse(refusal)
             return
-        self._context.read(lambda bank: queries.holder(bank, code), partial(self._found, step, code))
+        self._context.read(lambda bank: jobs.carrier(bank, code), partial(self._found, self.mode(), code), self._failed)
 
     def refuse(self, refusal: Refusal) -> None:
         """Say why a scan does nothing, with its own sound."""
-        self.sound.play(BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1)
         if self.mode() is not Mode.FIND:
             self.strip.add(Shown(f"Not done: {refusal}"))
-        self._context.tell.error(refusal)
+        if not self._answer(f"Not done: {refusal}"):
+            self.sound.play(BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1)
+            self._context.tell.error(refusal)
 
-    def _found(self, step: Step, code: Code, held: int | None) -> None:
-        if held is None:
+    def _found(self, mode: Mode, code: Code, carrier: tuple[int, str] | None) -> None:
+        """Take a step; what is asked first is answered first, so that a place holds for the vials scanned after it."""
+        if carrier is None:
             self.refuse(scanning.unknown(code))
             return
+        try:
+            step = scanning.decide(mode, code, has_place=self._place is not None)
+        except Refusal as refusal:
+            self.refuse(refusal)
+            return
+        held, path = carrier
         {
             Step.FIND: lambda: self._context.go(PAGE_OF_KIND[code.kind], code=code.text),
-            Step.TURN: lambda: self._turn_to(held),
+            Step.TURN: lambda: self._turn_to(held, path),
             Step.TAKE: lambda: self._take_out(held),
             Step.MOVE: lambda: self._move(held),
             Step.PACK: lambda: self._pack(held),
@@ -175,13 +198,11 @@ class Scans(QObject):
 
     # -- what it does
 
-    def _turn_to(self, place_id: int) -> None:
-        def turned(path: str) -> None:
-            self._place, self._count = (place_id, path), 0
-            self._page().focus_on(place_id=place_id)
-            self._say()
-
-        self._context.read(lambda bank: queries.place(bank, place_id)[1], turned)
+    def _turn_to(self, place_id: int, path: str) -> None:
+        self._place, self._count = (place_id, path), 0
+        self._page().focus_on(place_id=place_id)
+        self._say()
+        self._answer(f"The place to move to: {path}.")
 
     def _take_out(self, vial_id: int) -> None:
         try:
@@ -195,29 +216,29 @@ class Scans(QObject):
 
     def _move(self, vial_id: int) -> None:
         assert self._place is not None
-        place_id = self._place[0]
+        place = self._place
 
         def moved(effect: Effect) -> None:
-            self._count += bool(effect.event)
+            self._count += bool(effect.event) and self._place == place
             self._done(effect)
             self._say()
 
-        self._context.do(lambda bank: jobs.move(bank, vial_id, place_id), moved, self._failed)
+        self._context.do(lambda bank: jobs.move(bank, vial_id, place[0]), moved, self._failed)
 
     def _pack(self, vial_id: int) -> None:
         request = cast("Requests", self._page()).chosen()
         if request is None:
             self.refuse(Refusal("Choose the request first, then scan what goes into its parcel."))
             return
-        wanted = request.id
-        self._context.read(lambda bank: jobs.packing(bank, wanted, vial_id), partial(self._packing, wanted))
+        wanted, found = request.id, partial(self._packing, request.id)
+        self._context.read(lambda bank: jobs.packing(bank, wanted, vial_id), found, self._failed)
 
     def _packing(self, request_id: int, found: Packing) -> None:
         code, vial_id = codes.grouped(found.vial.code), found.vial.id
         packed = self._packed.get(vial_id, 0)
         if packed < found.packets:
             self._packed[vial_id] = packed + 1
-            self.strip.add(Shown(f"{code}: packet {packed + 1} of {found.packets} packed.", self._unpack(vial_id)))
+            self._show(Shown(f"{code}: packet {packed + 1} of {found.packets} packed.", self._unpack(vial_id)))
         elif found.packets:
             self.refuse(Refusal(f"All {found.packets} packets of {code} are packed already."))
         else:
@@ -256,13 +277,13 @@ class Scans(QObject):
             page.tick(vial_id, ticked=False)
             self.strip.drop_last()
 
-        self.strip.add(Shown(f"{said} is ticked.", back))
+        self._show(Shown(f"{said} is ticked.", back))
 
     def _done(self, effect: Effect) -> None:
         def back() -> None:
             self._context.do(lambda bank: jobs.undo(bank, effect), self._taken_back, self._failed)
 
-        self.strip.add(Shown(effect.text, back if effect.event else None))
+        self._show(Shown(effect.text, back if effect.event else None))
 
     def _taken_back(self, title: str) -> None:
         self.strip.drop_last()
@@ -275,6 +296,7 @@ class Scans(QObject):
         if isinstance(failure, Refusal):
             self.refuse(failure)
         else:
+            self._answer("Not done: the program failed.")
             tell_failure(self._context.tell, failure)
 
     def _hear(self, changed: Changed) -> None:

@@ -164,6 +164,8 @@ def _where(wanted: VialFilter) -> tuple[str, list[Any]]:
             values.append(value)
     if wanted.surplus:
         clauses.append("figure.surplus = 1")
+    if wanted.vial_ids is not None:
+        clauses.append(f"vial.id IN {numbers(wanted.vial_ids)}")
     if wanted.place_id is not None:
         clauses.append(
             """vial.place_id IN (WITH RECURSIVE inside (id) AS (SELECT ? UNION ALL
