@@ -53,6 +53,16 @@ def alike(kind: Kind) -> tuple[Kind, ...]:
     return _KINDS[thing_of(kind)]
 
 
+def usual_kinds() -> list[Kind]:
+    """Return the usual kind of label of each thing."""
+    return [kinds[0] for kinds in _KINDS.values()]
+
+
+def called(kind: Kind) -> str:
+    """Return what the labels of a thing are called: `vial labels`, for cap dots as well."""
+    return _WORDS[thing_of(kind)][1]
+
+
 def ask(bank: Bank, tx: Change, kind: Kind, ids: Sequence[int]) -> None:
     """Let things wait for their labels, as part of the deed that made them; nothing waits twice."""
     already = reading.waiting_rows(bank, alike(kind))

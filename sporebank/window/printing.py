@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 from sporebank.bank.bank import Bank
+from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.layout import Kind
 from sporebank.core.papers import CullSheet, Manifest, PackingList
 from sporebank.core.records import CullCandidate
@@ -17,24 +18,30 @@ from sporebank.window.context import Context
 # inside the functions.
 
 
-def _labels(context: Context, kind: Kind, title: str, find: Callable[[Bank], Sequence[int]]) -> None:
+def _labels(context: Context, kind: Kind, find: Callable[[Bank], Sequence[int]], again: PrintRun | None = None) -> None:
+    title = labels.called(kind).capitalize()
     name = f"{title.lower().replace(' ', '-')}.pdf"
-    context.dialog("labels", title=title, kind=kind, find=find, file_name=name)
+    context.dialog("labels", title=title, kind=kind, find=find, file_name=name, again=again)
+
+
+def labels_for(context: Context, kind: Kind, ids: Sequence[int], again: PrintRun | None = None) -> None:
+    """Labels of things, in the order of their places; `again` is the run whose layout, sheet and copies they take."""
+    _labels(context, kind, lambda bank: ids, again)
 
 
 def vial_labels(context: Context, vial_ids: Sequence[int]) -> None:
     """Labels of vials, in walking order."""
-    _labels(context, Kind.VIAL, "Vial labels", lambda bank: vial_ids)
+    labels_for(context, Kind.VIAL, vial_ids)
 
 
 def pot_labels(context: Context, sowing_id: int) -> None:
     """Labels of the pots of a sowing."""
-    _labels(context, Kind.POT_ALONG, "Pot labels", lambda bank: labels.pots_of(bank, sowing_id))
+    _labels(context, Kind.POT_ALONG, lambda bank: labels.pots_of(bank, sowing_id))
 
 
 def packet_labels(context: Context, request_id: int) -> None:
     """Labels of a parcel's packets, in the order of picking."""
-    _labels(context, Kind.PACKET, "Packet labels", lambda bank: labels.packets_of(bank, request_id))
+    _labels(context, Kind.PACKET, lambda bank: labels.packets_of(bank, request_id))
 
 
 def waiting_labels(context: Context) -> None:
@@ -42,7 +49,7 @@ def waiting_labels(context: Context) -> None:
 
     def found(waiting: dict[Kind, tuple[int, ...]]) -> None:
         for kind, ids in waiting.items():
-            _labels(context, kind, "Waiting labels", lambda bank, ids=ids: ids)  # type: ignore[misc]  # this round's ids
+            labels_for(context, kind, ids)
         if not waiting:
             context.tell.info("No label waits to be printed.")
 

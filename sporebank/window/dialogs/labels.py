@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
+from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.layout import SHEET_SETTINGS, Kind, Layout, fits, suits
 from sporebank.core.papers import Label
 from sporebank.core.sheets import PrinterFit, Sheet
@@ -57,6 +58,7 @@ class LabelsDialog(PaperDialog):
         kind: what kind of label is usual; those the same things may carry are offered as well.
         find: reads what carries the labels.
         file_name: proposed for saving.
+        again: the run that is printed again; its kind, layout, sheet and copies are chosen first.
     """
 
     def __init__(
@@ -68,8 +70,10 @@ class LabelsDialog(PaperDialog):
         kind: Kind,
         find: Callable[[Bank], Sequence[int]],
         file_name: str,
+        again: PrintRun | None = None,
     ) -> None:
         self._recorded = b""
+        self._again = again
         setting = next((name for name, of in SHEET_SETTINGS.items() if of is kind), "")
 
         def gather(bank: Bank) -> Gathered:
@@ -127,9 +131,14 @@ class LabelsDialog(PaperDialog):
             choice.edited.connect(changed)
         self.first.edited.connect(self._count_changed)
         self.copies.valueChanged.connect(self._count_changed)
+        if self._again is not None:
+            self.kind.set_value(Kind(self._again.kind))
+            self.copies.setValue(self._again.copies)
         self._new_kind()
 
     def _remembered(self, what: str) -> str:
+        if self._again is not None and self._again.kind == self.kind.value() and what in ("sheet", "layout"):
+            return str(getattr(self._again, what))
         return self.context.state.get(f"labels/{self.kind.value()}/{what}", "")
 
     def _new_kind(self) -> None:
