@@ -52,6 +52,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec("find", "Find", "find_anything", "Bank", "Find anything, or scan a label", "Ctrl+F", "find"),
     ActionSpec(
+        "read_picture", "Read a picture…", "read_picture", "Bank", "Read the labels in a photo or a PDF",
+        "Ctrl+Shift+V",
+    ),
+    ActionSpec(
+        "paste_picture", "Paste a picture", "paste_picture", "Bank", "Read the labels in the picture on the clipboard",
+        "Ctrl+V",
+    ),
+    ActionSpec(
         "another_bank", "Open another bank…", "open_another", "Bank", "Close this bank and open another",
         "Ctrl+O", "folder",
     ),

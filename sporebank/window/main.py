@@ -29,6 +29,7 @@ from sporebank.window.find_field import FindField
 from sporebank.window.notice import Notice, Strip
 from sporebank.window.page import Page, page_class
 from sporebank.window.pages import PAGES, PageSpec
+from sporebank.window.pictures import PictureDoor, Source
 from sporebank.window.rail import Rail
 from sporebank.window.scan import Scans
 from sporebank.window.tell import WindowTell
@@ -72,6 +73,7 @@ class MainWindow(QMainWindow):
         self.notice = Notice()
         self.scans = Scans(self._context, self.page, self)
         self.wedge = Wedge(self)
+        self.pictures = PictureDoor(self._context, self)
         self._stack = QStackedWidget()
         self._stack.setObjectName("stack")
         self._side = QStackedWidget()
@@ -149,6 +151,7 @@ class MainWindow(QMainWindow):
         self.find_field.refused.connect(self.scans.refuse)
         self.wedge.scanned.connect(self.scans.take)
         self._app.installEventFilter(self.wedge)
+        self.pictures.given.connect(self._read_pictures)
         QShortcut(QKeySequence("Esc"), self, self._escape)
         QTimer.singleShot(0, self, self._count_waiting)
 
@@ -245,6 +248,17 @@ class MainWindow(QMainWindow):
     def open_another(self) -> None:
         """Ask for another bank."""
         self.another_wanted.emit()
+
+    def read_picture(self) -> None:
+        """Ask for pictures of labels, and read them."""
+        self.pictures.open()
+
+    def paste_picture(self) -> None:
+        """Read the labels in the picture on the clipboard."""
+        self.pictures.paste()
+
+    def _read_pictures(self, sources: list[Source]) -> None:
+        self._context.dialog("picture", sources=sources, use=self.scans.use())
 
     def undo(self) -> None:
         """Take the last deed back."""

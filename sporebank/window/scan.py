@@ -19,6 +19,7 @@ from sporebank.jobs.scanning import Effect, Packing
 from sporebank.window.context import Context
 from sporebank.window.find_field import PAGE_OF_KIND
 from sporebank.window.page import Page
+from sporebank.window.pictures import Then, Use
 from sporebank.window.scan_sound import ScanSound
 from sporebank.window.scan_strip import ScanChoice, ScanStrip, Shown
 from sporebank.window.tell import Offer, tell_failure
@@ -63,7 +64,7 @@ class Scans(QObject):
         self._count = 0
         self._packed: dict[int, int] = {}
         self._packing_for = 0
-        self._then: Callable[[str], object] | None = None
+        self._then: Then | None = None
         self.choice, self.strip = ScanChoice(), ScanStrip()
         self.choice.edited.connect(self._turn)
         self.strip.stopped.connect(self._stop)
@@ -139,16 +140,23 @@ class Scans(QObject):
         else:
             self._act(text)
 
-    def act(self, text: str, then: Callable[[str], object]) -> None:
-        """Do what a scan of a label does; `then` is told in a sentence what came of it, in place of a sound."""
+    def use(self) -> Use:
+        """Return what is done with the labels of a picture: the same as with scans."""
+        if self.mode() is Mode.FIND:
+            return Use("Choose one to go to it, or show all of the vials.")
+        what = self.strip.what.text().removeprefix("Scan: ")
+        return Use(f"Nothing is done yet. Each label will count as a scan: {what}", self._act_for)
+
+    def _act_for(self, text: str, then: Then) -> None:
+        """Do what a scan of a label does; `then` is told what came of it, in place of a sound."""
         self._then = then
         self._act(text)
 
-    def _answer(self, sentence: str) -> bool:
+    def _answer(self, sentence: str, done: bool = True) -> bool:
         """Tell who asked for a scan what came of it, and return whether anybody did."""
         then, self._then = self._then, None
         if then is not None:
-            then(sentence)
+            then(sentence, done)
         return then is not None
 
     def _show(self, shown: Shown) -> None:
@@ -172,7 +180,7 @@ class Scans(QObject):
         """Say why a scan does nothing, with its own sound."""
         if self.mode() is not Mode.FIND:
             self.strip.add(Shown(f"Not done: {refusal}"))
-        if not self._answer(f"Not done: {refusal}"):
+        if not self._answer(str(refusal), done=False):
             self.sound.play(BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1)
             self._context.tell.error(refusal)
 
@@ -296,7 +304,7 @@ class Scans(QObject):
         if isinstance(failure, Refusal):
             self.refuse(failure)
         else:
-            self._answer("Not done: the program failed.")
+            self._answer("The program failed.", done=False)
             tell_failure(self._context.tell, failure)
 
     def _hear(self, changed: Changed) -> None:

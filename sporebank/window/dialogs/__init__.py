@@ -27,6 +27,7 @@ DIALOGS: dict[str, str] = {
     "change_name": "sporebank.window.dialogs.name:NameDialog",
     "labels": "sporebank.window.dialogs.labels:LabelsDialog",
     "label_stock": "sporebank.window.dialogs.label_stock:LabelStockDialog",
+    "picture": "sporebank.window.dialogs.picture:PictureDialog",
     "paper": "sporebank.window.dialogs.paper:PaperDialog",
     "contacts": "sporebank.window.dialogs.people:ContactsDialog",
     "new_request": "sporebank.window.dialogs.request:RequestDialog",

@@ -6,6 +6,7 @@ from functools import partial
 from typing import Any
 
 from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QDialog,
     QHBoxLayout,
@@ -34,6 +35,7 @@ from sporebank.core.stocktake import (
 from sporebank.jobs import stocktake as jobs
 from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
+from sporebank.window.pictures import PictureDoor, Source, Then, Use
 from sporebank.window.scan_sound import ScanSound
 from sporebank.window.stocktake_grid import LEGEND, StockGrid
 from sporebank.window.stocktake_result import ResultView
@@ -68,6 +70,7 @@ class StocktakeDialog(QDialog):
         self._said: list[str] = []
         self._written = False
         self.sound = ScanSound(context, self)
+        self.pictures = PictureDoor(context, self)
         self._keeping = QTimer(self, singleShot=True, interval=KEEP_AFTER_MS)
         self._keeping.timeout.connect(self.keep)
         self.setWindowTitle("Stocktake")
@@ -142,6 +145,8 @@ class StocktakeDialog(QDialog):
 
     def _foot(self) -> QHBoxLayout:
         self.anew = QPushButton("Begin &anew")
+        self.picture = QPushButton("Read a p&icture…")
+        self.picture.setToolTip("Count the labels in a photo of the box; it can also be dropped or pasted here")
         self.back = QPushButton("&Back to scanning")
         self.paper = QPushButton("&Protocol…")
         self.finish = QPushButton("&Result")
@@ -149,12 +154,12 @@ class StocktakeDialog(QDialog):
         close = QPushButton("&Close")
         close.clicked.connect(self.reject)
         foot = QHBoxLayout()
-        foot.addWidget(self.anew)
-        foot.addWidget(self.back)
+        for button in (self.anew, self.picture, self.back):
+            foot.addWidget(button)
         foot.addStretch(1)
         for button in (self.paper, close, self.finish, self.write):
             foot.addWidget(button)
-        for button in (self.anew, self.back, self.paper, close, self.finish, self.write):
+        for button in (self.anew, self.picture, self.back, self.paper, close, self.finish, self.write):
             button.setAutoDefault(False)  # Return belongs to the scanner
         for button in (self.finish, self.write):
             button.setProperty("primary", True)
@@ -167,6 +172,9 @@ class StocktakeDialog(QDialog):
         self.grid.stepped.connect(self._step)
         self.grid.chosen.connect(self._mark)
         self.anew.clicked.connect(self._begin_anew)
+        self.picture.clicked.connect(self.pictures.open)
+        self.pictures.given.connect(self._read_pictures)
+        QShortcut(QKeySequence(QKeySequence.StandardKey.Paste), self, self.pictures.paste)
         self.finish.clicked.connect(self.show_result)
         self.back.clicked.connect(self._go_back)
         self.write.clicked.connect(self._write)
@@ -215,6 +223,7 @@ class StocktakeDialog(QDialog):
     def _change_way(self, way: str) -> None:
         if self.taken is None:
             return
+        self.message.hide()
         if self._may_forget():
             self.taken.begin_anew(Way(way))
             self.context.state.put("stocktake/way", way)
@@ -238,16 +247,35 @@ class StocktakeDialog(QDialog):
 
     def take_scan(self, text: str) -> None:
         """Take the text of a label, right or wrong; one that comes before the bank was read waits."""
+        if self._written and self.taken is not None:
+            self._read()  # what is scanned after the end belongs to the next stocktake
         if self.taken is None:
             self._early.append(text)
             return
-        if self.pages.currentIndex() == 1:
-            self._go_back()
-        self._hear(self.taken.take(text))
-
-    def _hear(self, answer: Answer) -> None:
+        answer = self.taken.take(text)
         loud = {Heard.WRONG: 1, Heard.STRANGER: 2, Heard.REFUSED: 1}
         self.sound.play(BEEPS[answer.fault] if answer.fault else loud.get(answer.heard, 0))
+        self._hear(answer)
+
+    def _read_pictures(self, sources: list[Source]) -> None:
+        if self.taken is None or self._written:
+            return
+        if self.taken.way is Way.SLOTS:
+            self._failed(Refusal("A picture does not tell which slot is empty. Choose “In any order” to count it."))
+            return
+        here = self.taken.plan.part(self.taken.at).path
+        use = Use(f"Each label will count as lying in {here}.", self._count_from_picture, strangers=True)
+        self.context.dialog("picture", sources=sources, use=use)
+
+    def _count_from_picture(self, text: str, then: Then) -> None:
+        assert self.taken is not None
+        answer = self.taken.take(text)
+        self._hear(answer)
+        then(f"{answer.heard.value.capitalize()}: {answer.text}", answer.heard is not Heard.REFUSED)
+
+    def _hear(self, answer: Answer) -> None:
+        if self.pages.currentIndex() == 1:
+            self._go_back()
         self._said = [f"{answer.heard.value.capitalize()}: {answer.text}", *self._said][:MOST_TOLD]
         self.last.setText(self._said[0])
         self.earlier.setText("\n".join(self._said[1:]))
@@ -286,8 +314,9 @@ class StocktakeDialog(QDialog):
 
     def _enable(self) -> None:
         scanning = self.pages.currentIndex() == 0
-        for button, shown in ((self.anew, scanning), (self.finish, scanning), (self.back, not scanning)):
-            button.setVisible(shown)
+        for button in (self.anew, self.picture, self.finish):
+            button.setVisible(scanning)
+        self.back.setVisible(not scanning)
         self.back.setEnabled(not self._written)
         self.write.setVisible(not scanning)
         self.paper.setVisible(not scanning)

@@ -104,7 +104,7 @@ class VialsPage(Page):
         self.context.read(_choices, lambda found: self.filters.set_choices(*found), background=True)
 
     def focus_on(self, **focus: object) -> None:
-        """Narrow to `text`, `taxon_id`, `clone_id`, `batch_id`, `vial_ids`, `place_id` or `state`, or go to a `code`."""
+        """Narrow to `text`, `taxon_id`, `clone_id`, `batch_id`, `vial_ids`, `place_id`, `state`, or go to `code`."""
         if "code" in focus:
             self._go_to_code(str(focus["code"]))
             return
