@@ -191,6 +191,14 @@ class PrinterFit:
         if self.dpi not in DPIS:
             raise Refusal(f"{self.dpi} dpi is not known; choose 203, 300 or 600.", field="dpi")
 
+    @property
+    def said(self) -> str:
+        """The numbers in words, as the test page has them."""
+        return (
+            f"moved {round(self.across, 2):g} mm to the right and {round(self.down, 2):g} mm down, "
+            f"scale {self.scale_x:.4f} across and {self.scale_y:.4f} down"
+        )
+
     def placed(self, rect: Rect) -> Rect:
         """Return where a rectangle must be drawn to come out in its place."""
         return Rect(

@@ -66,17 +66,10 @@ def _ruler(drawing: Drawing, printer: PrinterFit, *, upright: bool) -> None:
 
 def _words(drawing: Drawing, printer: PrinterFit) -> None:
     drawing.put(_text(printer, _TEXT_LEFT, 30, "Printer test page", _TITLE, strong=True))
-    drawing.put(_text(printer, _TEXT_LEFT, 37, _settings(printer), _SIZE))
+    drawing.put(_text(printer, _TEXT_LEFT, 37, f"Printed with: {printer.said}.", _SIZE))
     for number, line in enumerate(_LINES):
         y = START[1] + RULER + 16 + number * _STEP
         drawing.put(_text(printer, _TEXT_LEFT, y, line, _SIZE, strong=number < 2))
-
-
-def _settings(printer: PrinterFit) -> str:
-    return (
-        f"Printed with: moved {printer.across:g} mm to the right and {printer.down:g} mm down, "
-        f"scale {printer.scale_x:.4f} across and {printer.scale_y:.4f} down."
-    )
 
 
 def _text(printer: PrinterFit, x: float, y: float, text: str, size: float, *, strong: bool = False) -> Text:

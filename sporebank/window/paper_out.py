@@ -19,6 +19,13 @@ from sporebank.window.context import Context
 
 #: A page is drawn for the printer at no more than this, which is finer than any label symbol needs.
 FINEST_DPI = 600
+#: Papers that differ by less, in mm, are one.
+SAME_PAPER = 1.0
+WARNING = "In the window that opens now, choose 100 % or “actual size”, and not “fit to page”."
+WHY = (
+    "With “fit to page” or “shrink to margins” each label drifts further off its place than the one before. "
+    "This is said once for each printer."
+)
 
 
 def save(context: Context, parent: QWidget, data: bytes, file_name: str) -> Path | None:
@@ -66,25 +73,73 @@ def open_outside(data: bytes, file_name: str) -> None:
         raise Refusal("The system has no program to open this with. Save it, and open it where there is one.")
 
 
-def print_out(context: Context, parent: QWidget, pdf: bytes, title: str, sent: Callable[[], object]) -> None:
-    """Print a PDF through the system's own dialog, at its true size; `sent` is called once the printer has it."""
+def print_out(
+    context: Context, parent: QWidget, pdf: bytes, title: str, sent: Callable[[], object], *, exact_on: str = ""
+) -> None:
+    """Print a PDF through the system's own dialog, at its true size.
+
+    Args:
+        context: the open bank.
+        parent: the dialog that asks.
+        pdf: what is printed.
+        title: what it is called in the queue of the printer.
+        sent: called once the printer has it.
+        exact_on: the keeper's name of the printer where the size must be exact; the first time, what to choose is said.
+    """
 
     def done() -> None:
         context.tell.info(f"{title}: sent to the printer.")
         sent()
 
+    if exact_on and not _warned(context, exact_on):
+        return
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-    width, height = page_sizes(pdf)[0]
-    printer.setPageSize(QPageSize(QSizeF(width, height), QPageSize.Unit.Millimeter))
-    printer.setPageOrientation(QPageLayout.Orientation.Portrait)
-    printer.setFullPage(True)
     printer.setDocName(title)
-    if QPrintDialog(printer, parent).exec():
+    if _chosen(context, parent, printer, page_sizes(pdf)[0]):
         context.work(
             f"Printing {title}",
             lambda report, cancelled: paint(printer, pdf, report, cancelled),
             lambda _: done(),
         )
+
+
+def _warned(context: Context, name: str) -> bool:
+    """Say, the first time for each printer, what keeps the true size; return False when the keeper turned away."""
+    nothing: list[str] = []
+    told = context.state.get("printing/warned", nothing)
+    if name not in told:
+        if not context.tell.ask(WARNING, ["Go on"], details=WHY):
+            return False
+        context.state.put("printing/warned", [*told, name])
+    return True
+
+
+def _chosen(context: Context, parent: QWidget, printer: QPrinter, size: tuple[float, float]) -> bool:
+    """Let the keeper choose a printer until its paper is that of the page, or another is meant."""
+    again, go_on = "Choose again", "Print all the same"
+    while True:
+        printer.setPageSize(QPageSize(QSizeF(*size), QPageSize.Unit.Millimeter))
+        printer.setPageOrientation(QPageLayout.Orientation.Portrait)
+        printer.setFullPage(True)
+        if not QPrintDialog(printer, parent).exec():
+            return False
+        printer.setFullPage(True)
+        wrong = other_paper(printer, size)
+        answer = context.tell.ask(wrong, [again, go_on]) if wrong else go_on
+        if answer != again:
+            return answer == go_on
+
+
+def other_paper(printer: QPrinter, size: tuple[float, float]) -> str:
+    """Return a sentence when a printer is set for another paper than a page of `size` mm has, else nothing."""
+    paper = printer.pageLayout().fullRect(QPageLayout.Unit.Millimeter)
+    (width, height), got = size, (paper.width(), paper.height())
+    if all(abs(one - other) <= SAME_PAPER for one, other in zip(got, size, strict=True)):
+        return ""
+    return (
+        f"The printer is set for paper of {got[0]:.0f} × {got[1]:.0f} mm, the page is {width:.0f} × {height:.0f} mm: "
+        "what does not fit is cut off, or everything is shrunk and drifts."
+    )
 
 
 def paint(printer: QPrinter, pdf: bytes, report: Report, cancelled: Cancelled) -> None:

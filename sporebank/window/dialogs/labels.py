@@ -61,6 +61,8 @@ class LabelsDialog(PaperDialog):
         again: the run that is printed again; its kind, layout, sheet and copies are chosen first.
     """
 
+    exact = True
+
     def __init__(
         self,
         context: Context,
@@ -108,7 +110,7 @@ class LabelsDialog(PaperDialog):
         side.setObjectName("page")
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 12, 0)
-        for widget in (self.form, self.count, self.problems, _true_size()):
+        for widget in (self.form, self.count, self.problems):
             column.addWidget(widget)
         column.addStretch(1)
         scroll = QScrollArea(widgetResizable=True)  # many problems must not push the buttons off the screen
@@ -195,6 +197,10 @@ class LabelsDialog(PaperDialog):
         self.problems.setVisible(bool(shown))
         self._made(planned.pdf)
 
+    def exact_on(self) -> str:
+        """Return the printer chosen."""
+        return self.printer.value().name
+
     def went_out(self) -> None:
         """Put the labels on record as printed, once for the same pages, and remember what was chosen."""
         if self._recorded == self.pdf:
@@ -206,10 +212,6 @@ class LabelsDialog(PaperDialog):
         run = job.Run(kind, self.records.ids, layout.id, sheet, self.first.value(), self.copies.value())
         said = f"{job.count_words(kind, len(run.ids))} on record as printed."
         self.context.do(lambda bank: job.put_on_record(bank, run), lambda _: self.context.done(said), self._failed)
-
-
-def _true_size() -> QWidget:
-    return label("Print at 100 %, without “fit to page”, or the labels drift down the sheet.", "small", wrap=True)
 
 
 def plan(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, ClassVar, TypeVar
 
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
@@ -19,6 +19,7 @@ from sporebank.window.widgets.preview import Preview
 from sporebank.window.widgets.simple import label
 
 T = TypeVar("T")
+TRUE_SIZE = "Print at 100 % or “actual size”, not “fit to page”: else what is printed drifts off its place."
 
 
 class PaperDialog(QDialog):
@@ -33,6 +34,9 @@ class PaperDialog(QDialog):
         render: turns the records into a PDF.
         also: more files made from the same records: the text of a button, a file name, and what writes it.
     """
+
+    exact: ClassVar[bool] = False
+    """Whether a tenth of a millimetre matters; then the page must be printed at its true size."""
 
     def __init__(
         self,
@@ -55,11 +59,15 @@ class PaperDialog(QDialog):
         self.preview = Preview(context)
         self.message = label(wrap=True)
         self.message.hide()
+        self.true_size = label(TRUE_SIZE, "warn", wrap=True)
+        if not self.exact:
+            self.true_size.hide()
         self.middle = QHBoxLayout()
         self.middle.addWidget(self.preview, 1)
         layout = QVBoxLayout(self)
         layout.addWidget(self.message)
         layout.addLayout(self.middle, 1)
+        layout.addWidget(self.true_size)
         layout.addWidget(self._foot(also))
         context.read(gather, self._gathered, self._failed)
 
@@ -86,7 +94,12 @@ class PaperDialog(QDialog):
         return lambda: paper_out.save(self.context, self, write(self.records), name)
 
     def _print(self) -> None:
-        paper_out.print_out(self.context, self, self.pdf, self.windowTitle(), self.went_out)
+        title = self.windowTitle()
+        paper_out.print_out(self.context, self, self.pdf, title, self.went_out, exact_on=self.exact_on())
+
+    def exact_on(self) -> str:
+        """Return the printer on which the size must be exact, "" where it need not be."""
+        return ""
 
     def went_out(self) -> None:
         """Hear that the paper was saved or sent to the printer."""
