@@ -128,3 +128,16 @@ def wanting(lines: Sequence[Line], taxon_id: int, clone_id: int) -> Line | None:
         if kind_fits and len(line.filled) < line.packets:
             return line
     return None
+
+
+class Once:
+    """Lets a text through once for as long as it stays in sight: again only after so many seconds without it."""
+
+    def __init__(self, seconds: float) -> None:
+        self._seconds = seconds
+        self._seen: dict[str, float] = {}
+
+    def fresh(self, text: str, now: float) -> bool:
+        """Note that a text is in sight and return whether it came into sight just now."""
+        before, self._seen[text] = self._seen.get(text), now
+        return before is None or now - before >= self._seconds

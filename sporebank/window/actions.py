@@ -18,6 +18,7 @@ class Needs(StrEnum):
     PACKETS = "a request with packets"
     PACKED = "a parcel that is not yet sent"
     UNCLOSED = "a request that is not closed"
+    CAMERA = "a camera"
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "paste_picture", "Paste a picture", "paste_picture", "Bank", "Read the labels in the picture on the clipboard",
         "Ctrl+V",
+    ),
+    ActionSpec(
+        "scan_with_camera", "Scan with the camera…", "scan_with_camera", "Bank",
+        "Every label held before the camera is a scan", needs=Needs.CAMERA,
     ),
     ActionSpec(
         "another_bank", "Open another bank…", "open_another", "Bank", "Close this bank and open another",

@@ -22,6 +22,7 @@ from sporebank.core.records import Changed
 from sporebank.jobs.today import Agenda, agenda
 from sporebank.jobs.undo import NextSteps, next_steps
 from sporebank.window.actions import ACTIONS, MENUS, ActionSpec, Needs
+from sporebank.window.camera import CameraDoor
 from sporebank.window.commands import Commands
 from sporebank.window.context import Context
 from sporebank.window.dialogs import dialog_class
@@ -74,6 +75,7 @@ class MainWindow(QMainWindow):
         self.scans = Scans(self._context, self.page, self)
         self.wedge = Wedge(self)
         self.pictures = PictureDoor(self._context, self)
+        self.camera = CameraDoor(self._context, self, self.scans.take)
         self._stack = QStackedWidget()
         self._stack.setObjectName("stack")
         self._side = QStackedWidget()
@@ -137,6 +139,8 @@ class MainWindow(QMainWindow):
             for declared in ACTIONS:
                 if declared.menu == title:
                     menu.addAction(self.commands.by_id[declared.id])
+            if title == "Bank":
+                self.camera.watch(menu, self.commands.by_id["scan_with_camera"])
 
     def _connect(self) -> None:
         context = self._context
@@ -257,6 +261,10 @@ class MainWindow(QMainWindow):
         """Read the labels in the picture on the clipboard."""
         self.pictures.paste()
 
+    def scan_with_camera(self) -> None:
+        """Show what the camera sees, and read its labels."""
+        self.camera.open()
+
     def _read_pictures(self, sources: list[Source]) -> None:
         self._context.dialog("picture", sources=sources, use=self.scans.use())
 
@@ -293,6 +301,8 @@ class MainWindow(QMainWindow):
             return bool(self._steps.undo)
         if needs is Needs.REDO:
             return bool(self._steps.redo)
+        if needs is Needs.CAMERA:
+            return self.camera.ready
         return needs is Needs.NOTHING or self.page().has(needs)
 
     def _enable(self) -> None:
@@ -343,5 +353,6 @@ class MainWindow(QMainWindow):
         self._context.state.put_bytes("window/geometry", self.saveGeometry())
         self._context.state.put_bytes("window/split", self._split.saveState())
         self._app.removeEventFilter(self.wedge)
+        self.camera.shut()
         self.closing.emit()
         super().closeEvent(event)

@@ -90,3 +90,12 @@ def test_a_wish_that_lacks_packets_wants_a_vial_of_its_kind():
     assert scanning.wanting(lines, 3, 8) is of_clone
     assert scanning.wanting(lines, 3, 7) is of_taxon
     assert scanning.wanting(lines, 4, 7) is None
+
+
+@given(st.lists(st.tuples(st.sampled_from("ab"), st.floats(0, 3)), max_size=30))
+def test_what_stays_in_sight_is_fresh_once(sights):
+    once, now, last = scanning.Once(2.0), 0.0, {}
+    for text, later in sights:
+        now += later
+        assert once.fresh(text, now) is (text not in last or now - last[text] >= 2.0)
+        last[text] = now
