@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Generic, TypeVar
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFocusEvent
+from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
 
 from sporebank.core import amounts, codes
@@ -110,6 +110,31 @@ class NumberEdit(ReadEdit[float]):
         super().__init__(parse_number, lambda value: f"{value:g}", lambda value: f"{value:g} {unit}".strip(), example)
 
 
+class StepEdit(ReadEdit[float]):
+    """A length or size to a thousandth, its unit in the title; the up and down arrows move it by a step."""
+
+    def __init__(self, step: float) -> None:
+        super().__init__(_read_thousandths, _thousandths, _thousandths, "")
+        self.step = step
+        self.said.hide()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Move by a step where a number is written."""
+        up = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1}.get(Qt.Key(event.key()))
+        if up is None or (moved := self._moved(up * self.step)) is None:
+            super().keyPressEvent(event)
+            return
+        self.set_value(moved)
+        self.edited.emit()
+
+    def _moved(self, way: float) -> float | None:
+        try:
+            value = self.value()
+        except Refusal:
+            return None
+        return None if value is None else value + way
+
+
 class CodeEdit(ReadEdit[codes.Code]):
     """A code of this bank, typed or scanned, shown in groups."""
 
@@ -137,4 +162,12 @@ def parse_number(text: str) -> float:
 
 
 def _milligrams(micrograms: int) -> str:
-    return f"{micrograms / 1000:.3f}".rstrip("0").rstrip(".")
+    return _thousandths(micrograms / 1000)
+
+
+def _read_thousandths(text: str) -> float:
+    return round(parse_number(text), 3)
+
+
+def _thousandths(value: float) -> str:
+    return f"{value:.3f}".rstrip("0").rstrip(".")

@@ -20,17 +20,17 @@ class SheetPicture(QWidget):
 
     edited = Signal()
 
-    def __init__(self) -> None:
+    def __init__(self, height: int = HEIGHT) -> None:
         super().__init__()
         self._sheet: Sheet | None = None
         self._first, self._count = 0, 0
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setFixedHeight(HEIGHT)
+        self.setFixedHeight(height)
 
     def sizeHint(self) -> QSize:
         """Return room for a sheet."""
-        return QSize(HEIGHT, HEIGHT)
+        return QSize(self.height(), self.height())
 
     def value(self) -> int:
         """Return the first free label, counted from 0."""
