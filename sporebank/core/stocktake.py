@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from typing import Any
@@ -376,6 +376,27 @@ class Corrected:
     vial_id: int
     correction: Correction
     spot: Spot | None = None
+
+
+def settled(plan: Plan, wanted: Sequence[Corrected]) -> list[Corrected]:
+    """Return corrections with a slot for all that move: the one looked at, else the first that is free then.
+
+    What is corrected itself leaves its slot. Where none is free, the slot stays unknown.
+    """
+    leaving = {one.vial_id for one in wanted if one.correction is not Correction.NONE}
+    taken = {vial.spot for vial in plan.vials if vial.vial_id not in leaving}
+    taken |= {one.spot for one in wanted if one.correction is Correction.MOVE}
+    free: dict[int, Iterator[Spot]] = {}
+    answer = []
+    for one in wanted:
+        if one.correction is Correction.MOVE and one.spot is not None and one.spot.slot is None:
+            part = plan.part(one.spot.place_id)
+            spots = (Spot(part.place_id, slot) for slot in range(part.size))
+            left = free.setdefault(part.place_id, (spot for spot in spots if spot not in taken))
+            answer.append(replace(one, spot=next(left, one.spot)))
+        else:
+            answer.append(one)
+    return answer
 
 
 @dataclass(frozen=True)

@@ -70,10 +70,10 @@ def result(bank: Bank, taken: Stocktake) -> tuple[Line, ...]:
 def correct(bank: Bank, title: str, wanted: Sequence[Corrected], on: date) -> int:
     """Write all corrections of a stocktake as one deed and return how many there were.
 
-    A vial found in a box without its slot being known comes into the first free one.
+    Every vial that moves into a box has its slot (`core.stocktake.settled`).
 
     Raises:
-        Refusal: nothing is chosen, or two vials would lie in one slot; the sentence says which.
+        Refusal: nothing is chosen, a box has no slot left, or two vials would lie in one; the sentence says which.
     """
     wanted = [one for one in wanted if one.correction is not Correction.NONE]
     if not wanted:
@@ -104,35 +104,27 @@ def _refuse_held(bank: Bank, wanted: Sequence[Corrected], rows: Mapping[int, Via
 
 
 def _moves(bank: Bank, wanted: Sequence[Corrected], rows: Mapping[int, VialRow]) -> list[Move]:
-    """Return where each vial goes, those of a known slot first, the others into what is free then."""
+    """Return where each vial goes, in slots that nothing else has on record."""
     leaving = {one.vial_id for one in wanted}
     going = [(one.vial_id, one.spot) for one in wanted if one.correction is Correction.MOVE and one.spot is not None]
-    taken: dict[int, dict[int, str]] = {}
+    taken: dict[Spot, str] = {}
     for place_id in {spot.place_id for _, spot in going}:
         lying = queries.box_vials(bank, place_id)
-        taken[place_id] = {slot: row.code for slot, row in lying if slot is not None and row.id not in leaving}
-    moves = []
-    for vial_id, spot in sorted(going, key=lambda pair: pair[1].slot is None):
-        slot = _slot(bank, spot, taken[spot.place_id])
-        if slot is not None:
-            taken[spot.place_id][slot] = rows[vial_id].code
-        moves.append(Move(vial_id, spot.place_id, slot))
-    return moves
+        taken |= {Spot(place_id, slot): row.code for slot, row in lying if slot is not None and row.id not in leaving}
+    for vial_id, spot in going:
+        _refuse_spot(bank, spot, taken)
+        if spot.slot is not None:
+            taken[spot] = rows[vial_id].code
+    return [Move(vial_id, spot.place_id, spot.slot) for vial_id, spot in going]
 
 
-def _slot(bank: Bank, spot: Spot, taken: Mapping[int, str]) -> int | None:
+def _refuse_spot(bank: Bank, spot: Spot, taken: Mapping[Spot, str]) -> None:
     place, path = queries.place(bank, spot.place_id)
-    if not place.rows:
-        return None
-    if spot.slot is None:
-        free = next((slot for slot in range(place.rows * place.columns) if slot not in taken), None)
-        if free is None:
-            raise Refusal(f"{path} has no free slot on record. Note its missing vials as missing as well.")
-        return free
-    if spot.slot in taken:
-        where, other = slots.label(spot.slot, place.columns), codes.grouped(taken[spot.slot])
+    if place.rows and spot.slot is None:
+        raise Refusal(f"{path} has no free slot on record. Note its missing vials as missing as well.")
+    if spot in taken and spot.slot is not None:
+        where, other = slots.label(spot.slot, place.columns), codes.grouped(taken[spot])
         raise Refusal(f"{other} lies in {where} of {path} on record. Move it or note it as missing as well.")
-    return spot.slot
 
 
 def _make_room(bank: Bank, tx: Change, moves: Sequence[Move], on: date) -> None:
@@ -163,15 +155,14 @@ def _leave(tx: Change, vial_id: int, on: date) -> None:
 
 
 _DONE = {
-    Correction.NONE: "left as it is",
-    Correction.MOVE: "moved to where it was found",
-    Correction.MISSING: "noted as missing",
-    Correction.LOST: "written off as lost",
+    Correction.NONE: "Left as it is.",
+    Correction.MISSING: "Noted as missing.",
+    Correction.LOST: "Written off as lost.",
 }
 
 
 def protocol(
-    bank: Bank, taken: Stocktake, lines: Sequence[Line], chosen: Mapping[str, Correction], *, written: bool
+    bank: Bank, taken: Stocktake, lines: Sequence[Line], chosen: Mapping[str, Corrected], *, written: bool
 ) -> Protocol:
     """Return the paper of a stocktake: what is right as a number, all else line by line, with what was written."""
     paths = {place.id: (path, place.columns) for place, path, _ in queries.places(bank)}
@@ -185,8 +176,12 @@ def protocol(
     def done(line: Line) -> str:
         if line.group is Group.RIGHT:
             return ""
-        correction = chosen.get(line.text, Correction.NONE) if written else Correction.NONE
-        return " ".join(part for part in (line.why, f"{_DONE[correction].capitalize()}.") if part)
+        one = chosen.get(line.text) if written else None
+        if one is None or one.correction is not Correction.MOVE:
+            said = _DONE[Correction.NONE if one is None else one.correction]
+        else:
+            said = f"Moved to {where(one.spot)}" + (", the first free slot." if one.spot != line.found else ".")
+        return " ".join(part for part in (line.why, said) if part)
 
     return Protocol(
         bank=bank.name,

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from sporebank.core import codes, names
-from sporebank.core.stocktake import Corrected, Correction, Group, Line, Plan, choices
+from sporebank.core import codes, names, slots
+from sporebank.core.stocktake import Corrected, Correction, Group, Line, Plan, choices, settled
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
@@ -27,11 +26,12 @@ _WORDS = {
 
 
 class Found:
-    """A line of the result with what is chosen for it."""
+    """A line of the result with what is chosen for it, and the spot to which it then moves."""
 
     def __init__(self, line: Line, plan: Plan) -> None:
         self.line, self.plan = line, plan
         self.correction = choices(line)[0]
+        self.spot = line.found
 
     def code(self) -> str:
         """Return the code in groups, or the text as scanned."""
@@ -46,6 +46,22 @@ class Found:
         """Return where it should be, or what is known of it."""
         return self.line.why if self.line.group is Group.STRANGER else self.plan.where(self.line.expected)
 
+    def does(self) -> str:
+        """Return what is done about it, with the slot that a vial comes into."""
+        if self.correction is not Correction.MOVE or self.spot is None:
+            return self.correction.value.capitalize()
+        part = self.plan.part(self.spot.place_id)
+        if self.spot.slot is None:
+            return "Move there" if not part.size else "Move there: no slot is free"
+        slot = slots.label(self.spot.slot, part.columns)
+        return f"Move to {slot}" if self.spot == self.line.found else f"Move to {slot}, first free"
+
+    def corrected(self) -> Corrected | None:
+        """Return what shall be written about it, None where there is nothing."""
+        if self.line.vial is None or self.correction is Correction.NONE:
+            return None
+        return Corrected(self.line.vial.vial_id, self.correction, self.spot)
+
     def found(self) -> str:
         """Return where it was found."""
         return "" if self.line.found is None else self.plan.where(self.line.found)
@@ -54,7 +70,7 @@ class Found:
 COLUMNS: tuple[Column[Found], ...] = (
     Column("group", "Group", lambda row: row.line.group.value.capitalize(), 118),
     Column("code", "Label", lambda row: row.code(), 124),
-    Column("do", "What to do", lambda row: row.correction.value.capitalize(), 168),
+    Column("do", "What to do", lambda row: row.does(), 176),
     Column("expected", "Should be in", lambda row: row.expected(), 190),
     Column("found", "Found in", lambda row: row.found(), 170),
     Column("taxon", "Taxon and clone", lambda row: row.taxon(), 240),
@@ -90,6 +106,7 @@ class ResultView(QWidget):
         self.table.turned.connect(self._turn)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._enable())
         self.lines: tuple[Line, ...] = ()
+        self._plan = Plan("", "", (), ())
         self.buttons: dict[Correction, QPushButton] = {}
         row = QWidget()
         flow = FlowLayout(row)
@@ -119,20 +136,32 @@ class ResultView(QWidget):
             if wrong
             else f"Stocktake of {plan.title}. Everything was where it should be."
         )
+        self._plan = plan
         self.model.set_rows([Found(line, plan) for line in wrong])
+        self._settle()
         self._enable()
+
+    def _settle(self) -> None:
+        """Find a slot for all that moves into a box whose slots were not looked at."""
+        for row in self.model.rows:
+            row.spot = row.line.found
+        moving = {one.vial_id: one.spot for one in settled(self._plan, self.corrected())}
+        for row in self.model.rows:
+            if row.line.vial is not None:
+                row.spot = moving.get(row.line.vial.vial_id, row.spot)
 
     def corrected(self) -> list[Corrected]:
         """Return what shall be written."""
-        return [
-            Corrected(row.line.vial.vial_id, row.correction, row.line.found)
-            for row in self.model.rows
-            if row.line.vial is not None and row.correction is not Correction.NONE
-        ]
+        return list(self.chosen().values())
 
-    def chosen(self) -> Mapping[str, Correction]:
-        """Return what is chosen, by the text of the label."""
-        return {row.line.text: row.correction for row in self.model.rows}
+    def chosen(self) -> dict[str, Corrected]:
+        """Return what shall be written, by the text of the label."""
+        found = {row.line.text: row.corrected() for row in self.model.rows}
+        return {text: one for text, one in found.items() if one is not None}
+
+    def names_slots(self) -> bool:
+        """Return whether a vial goes into a slot that was not looked at."""
+        return any(one.spot != row.line.found for row in self.model.rows if (one := row.corrected()) is not None)
 
     def _selected(self) -> list[Found]:
         return [self.model.rows[number] for number in self.table.chosen_rows()]
@@ -150,6 +179,7 @@ class ResultView(QWidget):
         self._redraw()
 
     def _redraw(self) -> None:
+        self._settle()
         last = self.model.index(self.model.rowCount() - 1, self.model.columnCount() - 1)
         self.model.dataChanged.emit(self.model.index(0, 0), last)
         self.changed.emit()

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from sporebank.core import codes
 from sporebank.core.records import TaxonName
 from sporebank.core.stocktake import (
+    Corrected,
     Correction,
     Expected,
     Group,
@@ -20,6 +21,7 @@ from sporebank.core.stocktake import (
     Way,
     choices,
     resumed,
+    settled,
 )
 
 TAG = "7K2"
@@ -106,3 +108,32 @@ def test_strangers_say_what_they_are_and_what_may_be_done():
     assert Correction.LOST in choices(lines[VIALS[0].code])
     assert PLAN.where(None) == "nowhere"
     assert PLAN.where(Spot(99)) == "elsewhere"
+
+
+@given(
+    st.lists(st.sampled_from([vial.vial_id for vial in VIALS]), unique=True),
+    st.lists(st.sampled_from([Correction.MOVE, Correction.MISSING, Correction.NONE]), min_size=6, max_size=6),
+    st.lists(st.sampled_from([Spot(1), Spot(1, 5), Spot(2)]), min_size=6, max_size=6),
+)
+def test_whatever_moves_into_a_box_has_a_slot_of_its_own_while_there_are_any(ids, corrections, spots):
+    wanted = [
+        Corrected(number, how, spot if how is Correction.MOVE else None)
+        for number, how, spot in zip(ids, corrections, spots, strict=False)
+    ]
+    answer = settled(PLAN, wanted)
+    assert [(one.vial_id, one.correction) for one in answer] == [(one.vial_id, one.correction) for one in wanted]
+    leaving = {one.vial_id for one in wanted if one.correction is not Correction.NONE}
+    staying = {vial.spot for vial in VIALS if vial.vial_id not in leaving and vial.spot.slot is not None}
+    named = [one.spot for one, before in zip(answer, wanted, strict=True) if before.spot == Spot(1)]
+    looked_at = {one.spot for one in wanted if one.spot == Spot(1, 5)}
+    assert len(set(named)) == len(named)
+    assert not set(named) & (staying | looked_at)
+    assert all(spot.slot is not None for spot in named)  # six slots for six vials
+    for one, before in zip(answer, wanted, strict=True):
+        if before.spot != Spot(1):
+            assert one == before
+
+
+def test_where_no_slot_is_free_none_is_made_up():
+    full = Plan("Box", TAG, (BOX,), tuple(Expected(n, str(n), NAME, "D-1", Spot(1, n)) for n in range(BOX.size)))
+    assert settled(full, [Corrected(99, Correction.MOVE, Spot(1))])[0].spot == Spot(1)

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import invariants, queries
-from sporebank.core import codes
+from sporebank.core import codes, slots
 from sporebank.core.stocktake import Correction
 from sporebank.jobs import undo
 from sporebank.window.context import Context
@@ -90,3 +90,70 @@ def test_a_half_done_stocktake_is_gone_on_with(desk: DialogDesk) -> None:
     first.reject()
     again = desk.open("stocktake", place_id=box.id)
     assert _figures(again)["right"] == "5"
+
+
+def test_a_vial_of_another_box_is_told_its_slot_before_it_is_written(desk: DialogDesk) -> None:
+    (box, full), (_, few) = _boxes(desk)
+    dialog = desk.open("stocktake")
+    dialog.take_scan(box.code)
+    for _, row in full[:79]:
+        dialog.take_scan(row.code)
+    stray = few[0][1].code
+    dialog.take_scan(stray)
+    dialog.show_result()
+    desk.settle()
+    view = dialog.found
+    rows = {row.line.text: (number, row) for number, row in enumerate(view.model.rows)}
+    number, row = rows[stray]
+    assert row.does() == "Move there: no slot is free"
+    desk.qtbot.mouseClick(dialog.write, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert "has no free slot on record" in dialog.message.text()
+    view.table.choose_rows([rows[full[79][1].code][0]])
+    desk.qtbot.mouseClick(view.buttons[Correction.MISSING], Qt.MouseButton.LeftButton)
+    assert row.does() == f"Move to {slots.label(full[79][0], box.columns)}, first free"
+    assert view.model.data(view.model.index(number, 2)) == row.does()
+    desk.qtbot.mouseClick(dialog.write, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert "first free slot into the one named" in view.right.text()
+    inside = {row.code: slot for slot, row in desk.read(lambda bank: queries.box_vials(bank, box.id))}
+    assert inside[stray] == full[79][0]
+
+
+@pytest.mark.parametrize("way", ["in any order", "slot by slot"])
+def test_closed_in_the_middle_it_goes_on_at_the_same_slot(desk: DialogDesk, way: str) -> None:
+    (box, full), (other, _) = _boxes(desk)
+    first = desk.open("stocktake", place_id=None)
+    desk.qtbot.mouseClick(first.ways.buttons[way], Qt.MouseButton.LeftButton)
+    first.take_scan(box.code)
+    for _, row in full[:7]:
+        first.take_scan(row.code)
+    first.take_scan(codes.make("V", "000" if desk.context.tag != "000" else "001", 7))
+    desk.qtbot.keyClick(first, Qt.Key.Key_Escape)
+    assert first.isHidden()
+    again = desk.open("stocktake", place_id=None)
+    assert "Gone on with where you left it" in again.last.text()
+    assert (again.taken.at, again.taken.slot, again.taken.way.value) == (box.id, first.taken.slot, way)
+    assert _figures(again) == _figures(first)
+    again.take_scan(full[8][1].code)
+    assert again.taken.found[full[8][1].code].slot == (8 if way == "slot by slot" else None)
+    assert desk.open("stocktake", place_id=other.id).last.text() == ""
+
+
+def test_what_is_scanned_after_the_end_begins_the_next_stocktake(desk: DialogDesk) -> None:
+    (box, full), _ = _boxes(desk)
+    dialog = desk.open("stocktake", place_id=box.id)
+    for _, row in full[:80]:
+        dialog.take_scan(row.code)
+    dialog.show_result()
+    desk.settle()
+    dialog.found.table.selectAll()
+    desk.qtbot.mouseClick(dialog.found.buttons[Correction.LOST], Qt.MouseButton.LeftButton)
+    desk.qtbot.mouseClick(dialog.write, Qt.MouseButton.LeftButton)
+    desk.settle()
+    for _, row in full[:2]:
+        dialog.take_scan(row.code)
+    desk.settle()
+    assert _figures(dialog) == {"right": "2", "missing": "78", "wrong": "0", "strangers": "0"}
+    assert desk.told is not None
+    assert desk.told.bugs == []

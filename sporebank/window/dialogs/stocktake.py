@@ -359,12 +359,13 @@ class StocktakeDialog(QDialog):
         self._keeping.stop()
         self.context.state.put(self._key(), {})
         written = "1 correction is" if count == 1 else f"{count:,} corrections are"
-        self.found.right.setText(f"{written} in the bank. The protocol says so; undo takes all back at once.")
+        put = " Put what goes into a first free slot into the one named." if self.found.names_slots() else ""
+        self.found.right.setText(f"{written} in the bank.{put} The protocol says so; undo takes all back at once.")
         self.context.done(f"{written} in the bank.")
         self._enable()
 
     def _show_paper(self) -> None:
-        taken, lines, chosen = self.taken, self.found.lines, dict(self.found.chosen())
+        taken, lines, chosen = self.taken, self.found.lines, self.found.chosen()
         written = self._written
         if taken is None:
             return
