@@ -241,6 +241,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "", "", _SETTINGS,
     ),
     ActionSpec(
+        "label_stock", "Labels and printers…", "set_up_labels", "Bank",
+        "Layouts, sheets and printers of your own, and what was printed", "Ctrl+Alt+S", "print",
+    ),
+    ActionSpec(
         "cautions", "Cautions and help", "show_help", "Help", "Keys, and what to be careful about", "F1", "help",
     ),
     ActionSpec(

@@ -276,6 +276,10 @@ class MainWindow(QMainWindow):
         """Do again what was taken back."""
         self._context.redo()
 
+    def set_up_labels(self) -> None:
+        """Open what labels are printed on, and what was printed."""
+        self._context.dialog("label_stock")
+
     def show_help(self) -> None:
         """Show keys and cautions."""
         self._context.dialog("help")

@@ -28,7 +28,7 @@ class SettingsPage(Page):
 
     kinds: ClassVar[frozenset[str]] = frozenset({"setting"})
     primary = "keep_settings"
-    buttons = ("spore_keeps", "reset_settings")
+    buttons = ("spore_keeps", "label_stock", "reset_settings")
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)

@@ -170,4 +170,4 @@ def _read_thousandths(text: str) -> float:
 
 
 def _thousandths(value: float) -> str:
-    return f"{value:.3f}".rstrip("0").rstrip(".")
+    return f"{round(value, 3) + 0.0:.3f}".rstrip("0").rstrip(".")
