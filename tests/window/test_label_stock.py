@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QTabBar
+from PySide6.QtWidgets import QApplication, QTabBar
 from pytestqt.qtbot import QtBot
 
+from sporebank.bank.bank import Bank
 from sporebank.core.label_examples import examples
 from sporebank.core.layout import TEXTS, Align, Field, Kind, Layout, Stand, faults
 from sporebank.core.sheets import Sheet, roll
@@ -19,7 +21,7 @@ from sporebank.documents.picture import page_sizes
 from sporebank.formats.label_layouts import load_label_layouts
 from sporebank.formats.label_sheets import load_label_sheets
 from sporebank.jobs import undo
-from sporebank.jobs.label_stock import keep_layout, keep_sheet, stock
+from sporebank.jobs.label_stock import Stock, keep_layout, keep_sheet, stock
 from sporebank.window.dialogs.label_stock import LabelStockDialog
 from sporebank.window.label_layouts import LayoutEditor, LayoutsTab, draw, new_field
 from sporebank.window.label_sheets import SheetsTab, takes
@@ -28,7 +30,8 @@ from sporebank.window.theme import Theme
 from tests.documents.examples import LABELS, pictures, symbols, text_of
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk, Make, Settle
-from tests.window.keys import at, choose, doubled_letters, press, tab_to, write
+from tests.window.keys import at, bring_to_front, choose, doubled_letters, press, tab_to, write
+from tests.window.test_papers import Printery
 
 FIRST = load_label_layouts()[0]
 OWN = "Vial wrap, 24 × 9.4 mm, own"
@@ -505,3 +508,85 @@ def test_a_sheet_is_copied_and_removed(desk: StockDesk) -> None:
     assert [one.title for one in desk.own_sheets()] == ["Mine", "Mine, own"]
     desk.press("Remove")
     assert [one.title for one in desk.own_sheets()] == ["Mine"]
+
+
+# -- where labels are printed
+
+
+@pytest.fixture
+def printery(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle) -> Printery:
+    return Printery(qtbot, make_context(60), settle)
+
+
+def _do(printery: Printery, deed: Callable[[Bank], object]) -> None:
+    printery.context.do(deed)
+    printery._settle(printery.context)
+    QApplication.processEvents()
+
+
+def test_what_was_set_up_is_offered_at_once_and_what_was_chosen_stays(printery: Printery) -> None:
+    dialog = printery.labels(3, 4)
+    choose(printery.qtbot, dialog, "Sheet or roll", "A4, 5 × 16")
+    choose(printery.qtbot, dialog, "Layout", "Vial wrap, 32 × 12 mm")
+    here = tab_to(printery.qtbot, dialog, "First free label")
+    printery.qtbot.keyClick(here, Qt.Key.Key_Right)
+    printery.ready(dialog)
+    assert doubled_letters(dialog) == []
+    press(printery.qtbot, dialog, "Set up…")
+    assert isinstance(printery.opened[-1], LabelStockDialog)
+    printery.opened[-1].reject()
+    bring_to_front(printery.qtbot, dialog)
+    _do(printery, lambda bank: keep_sheet(bank, replace(load_label_sheets()[0], title="Mine")))
+    _do(printery, lambda bank: keep_layout(bank, replace(FIRST, title="Small of mine")))
+    printery.ready(dialog)
+    assert (dialog.sheet.value().id, dialog.layout_choice.value().id) == ("a4-5x16", "vial-32")
+    assert dialog.first.value() == 1
+    assert dialog.sheet.findText("Mine") >= 0
+    choose(printery.qtbot, dialog, "Layout", "Small of mine")
+    printery.ready(dialog)
+    assert symbols(pictures(dialog.pdf, 300)) == printery.codes(3, 4)
+    _do(printery, undo.undo)
+    printery.ready(dialog)
+    assert dialog.layout_choice.value().title != "Small of mine"
+    assert dialog.layout_choice.findText("Small of mine") == -1
+
+
+def test_a_sheet_that_is_too_small_says_so_and_nothing_can_be_let_out(printery: Printery) -> None:
+    _do(printery, lambda bank: keep_sheet(bank, roll("", "Crumbs", 8.0, 4.0)))
+    dialog = printery.labels(3)
+    choose(printery.qtbot, dialog, "Sheet or roll", "Crumbs")
+    assert dialog.message.text() == (
+        "A label of 8 × 4 mm is too small for the vial layout “Vial wrap, 24 × 9.4 mm”, which takes 24 × 9.4 mm. "
+        "Choose larger labels. Or set up a layout that fits these."
+    )
+    write(printery.qtbot, dialog, "Copies of each", "2")
+    assert not dialog.save_button.isEnabled()
+    assert dialog.preview.pages == 0
+    choose(printery.qtbot, dialog, "Sheet or roll", "A4, 5 × 13")
+    printery.ready(dialog)
+    assert not dialog.message.isVisible()
+    assert symbols(pictures(dialog.pdf, 300)) == printery.codes(3) * 2
+
+
+def test_no_sheet_at_all_says_what_to_do(printery: Printery) -> None:
+    dialog = printery.labels(3)
+    dialog._restock(Stock((), (), (), {}))
+    assert dialog.message.text() == "There is no sheet for vial labels. Set one up."
+    assert not dialog.save_button.isEnabled()
+    dialog._restock(Stock((FIRST,), (), (), {}))
+    assert not dialog.save_button.isEnabled()
+    dialog._restock(Stock((FIRST,), load_label_sheets(), (), {}))
+    printery.ready(dialog)
+    assert not dialog.message.isVisible()
+
+
+def test_a_sheet_with_fewer_labels_than_before_begins_where_it_may(printery: Printery) -> None:
+    wide = replace(load_label_sheets()[0], title="Mine")
+    _do(printery, lambda bank: keep_sheet(bank, wide))
+    dialog = printery.labels(3)
+    choose(printery.qtbot, dialog, "Sheet or roll", "Mine")
+    printery.qtbot.keyClick(tab_to(printery.qtbot, dialog, "First free label"), Qt.Key.Key_End)
+    _do(printery, lambda bank: keep_sheet(bank, replace(wide, id="own-1", rows=2)))
+    printery.ready(dialog)
+    assert dialog.first.said() == "label 1 of 10"
+    assert dialog.sheet.value().rows == 2

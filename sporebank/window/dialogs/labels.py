@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
-from sporebank.core.layout import SHEET_SETTINGS, Kind, Layout, fits, suits
+from sporebank.core.errors import Refusal
+from sporebank.core.layout import SHEET_SETTINGS, Kind, Layout, choose, fits, suits
 from sporebank.core.papers import Label
+from sporebank.core.records import Changed
 from sporebank.core.sheets import PrinterFit, Sheet
 from sporebank.jobs import labels as job
-from sporebank.jobs.label_stock import Printer, Stock, stock
+from sporebank.jobs.label_stock import Printer, Stock, row_of, stock
 from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
 from sporebank.window.dialogs.paper import PaperDialog
@@ -26,6 +28,7 @@ from sporebank.window.widgets.simple import label
 PAUSE_MS = 150
 SIDE_WIDTH = 282
 SHOWN_PROBLEMS = 8
+STOCK_KINDS = {"layout", "sheet", "printer"}
 NO_PRINTER = Printer(0, "Any printer, 300 dpi", PrinterFit())
 
 
@@ -98,6 +101,10 @@ class LabelsDialog(PaperDialog):
         self.form.add("first_cell", "&First free label", self.first, "Click, or move with the arrow keys.")
         self.form.add("copies", "&Copies of each", self.copies)
         self.form.add("printer", "Prin&ter", self.printer)
+        self.set_up = QPushButton("Set &up…")
+        self.set_up.setToolTip("Layouts, sheets and printers of your own")
+        self.set_up.setProperty("quiet", True)
+        self.set_up.clicked.connect(lambda: context.dialog("label_stock"))
         self.problems = label(role="warn", wrap=True)
         self.problems.hide()
         self.count = label(role="mute", wrap=True)
@@ -110,7 +117,9 @@ class LabelsDialog(PaperDialog):
         side.setObjectName("page")
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 12, 0)
-        for widget in (self.form, self.count, self.problems):
+        column.addWidget(self.form)
+        column.addWidget(self.set_up, 0, Qt.AlignmentFlag.AlignLeft)
+        for widget in (self.count, self.problems):
             column.addWidget(widget)
         column.addStretch(1)
         scroll = QScrollArea(widgetResizable=True)  # many problems must not push the buttons off the screen
@@ -123,7 +132,6 @@ class LabelsDialog(PaperDialog):
 
     def _gathered(self, records: Gathered) -> None:
         self.records = records
-        self.printer.offer([(one.name, one) for one in (NO_PRINTER, *records.stock.printers)])
         for choice, changed in (
             (self.kind, self._new_kind),
             (self.sheet, self._new_sheet),
@@ -133,10 +141,28 @@ class LabelsDialog(PaperDialog):
             choice.edited.connect(changed)
         self.first.edited.connect(self._count_changed)
         self.copies.valueChanged.connect(self._count_changed)
+        self.context.changed.connect(self._hear)
         if self._again is not None:
             self.kind.set_value(Kind(self._again.kind))
             self.copies.setValue(self._again.copies)
         self._new_kind()
+
+    def _hear(self, changed: Changed) -> None:
+        if changed.kinds & STOCK_KINDS:
+            self.context.read(stock, self._restock)
+
+    def _restock(self, found: Stock) -> None:
+        """Offer what there is by now; what is chosen stays chosen where it is still there."""
+        sheet, layout, first = self.sheet.chosen(), self.layout_choice.chosen(), self.first.value()
+        self.records = replace(self.records, stock=found)
+        self._offer_printers(self.printer.value().name)
+        self._offer_sheets(*([sheet.id] if sheet else []))
+        same = self.sheet.chosen()
+        kept = sheet is not None and same is not None and sheet.id == same.id
+        self._offer_layouts(*([layout.id] if layout else []))
+        if same is not None:
+            self.first.show_sheet(same, first if kept and first < same.cells else found.next_cells.get(same.id, 0))
+        self.make()
 
     def _remembered(self, what: str) -> str:
         if self._again is not None and self._again.kind == self.kind.value() and what in ("sheet", "layout"):
@@ -144,47 +170,81 @@ class LabelsDialog(PaperDialog):
         return self.context.state.get(f"labels/{self.kind.value()}/{what}", "")
 
     def _new_kind(self) -> None:
-        """Offer the sheets that suit the kind, the last one used first chosen."""
-        found, kind = self.records.stock, self.kind.value()
-        sheets = [one for one in found.sheets if suits(found.layouts, kind, one)]
-        self.sheet.offer([(one.title, one) for one in sheets])
-        for wanted in (self.records.sheet, self._remembered("sheet")):
-            for one in sheets:
-                if one.id == wanted:
-                    self.sheet.set_value(one)
-        for printer in found.printers:
-            if printer.name == self._remembered("printer"):
-                self.printer.set_value(printer)
+        """Offer what there is for the kind, what was used last chosen."""
+        self._offer_printers(self._remembered("printer"))
+        self._offer_sheets(self.records.sheet, self._remembered("sheet"))
         self._new_sheet()
 
     def _new_sheet(self) -> None:
-        """Offer the layouts that fit the sheet, the largest first, and go to its first free label."""
-        found, kind, sheet = self.records.stock, self.kind.value(), self.sheet.value()
-        layouts = [one for one in found.layouts if one.kind is kind and fits(one, sheet)]
+        """Offer the layouts that fit the sheet, and go to its first free label."""
+        self._offer_layouts(self._remembered("layout"))
+        sheet = self.sheet.chosen()
+        if sheet is not None:
+            self.first.show_sheet(sheet, self.records.stock.next_cells.get(sheet.id, 0))
+        self.make()
+
+    def _offer_printers(self, wanted: str) -> None:
+        printers = (NO_PRINTER, *self.records.stock.printers)
+        self.printer.offer([(one.name, one) for one in printers])
+        for one in printers:
+            if one.name == wanted:
+                self.printer.set_value(one)
+
+    def _offer_sheets(self, *wanted: str) -> None:
+        """Offer the sheets that suit the kind, and all of the keeper's own, with the last of those wanted chosen."""
+        found, kind = self.records.stock, self.kind.value()
+        self.sheet.offer(
+            [(one.title, one) for one in found.sheets if row_of(one.id) or suits(found.layouts, kind, one)]
+        )
+        for sheet_id in wanted:
+            if (sheet := found.sheet(sheet_id)) is not None:
+                self.sheet.set_value(sheet)
+
+    def _offer_layouts(self, *wanted: str) -> None:
+        """Offer the layouts that fit the sheet, the largest first."""
+        found, kind, sheet = self.records.stock, self.kind.value(), self.sheet.chosen()
+        layouts = [one for one in found.layouts if one.kind is kind and sheet is not None and fits(one, sheet)]
         layouts.sort(key=lambda one: -one.area)
         self.layout_choice.offer([])
         self.layout_choice.offer([(one.title, one) for one in layouts])
-        for one in layouts:
-            if one.id == self._remembered("layout"):
-                self.layout_choice.set_value(one)
-        self.first.show_sheet(sheet, found.next_cells.get(sheet.id, 0))
-        self.make()
+        for layout_id in wanted:
+            if (layout := found.layout(layout_id)) is not None:
+                self.layout_choice.set_value(layout)
 
     def _count_changed(self) -> None:
         self.await_wish()
         self._pause.start()
 
     def make(self) -> None:
-        """Plan and render the labels anew."""
-        labels, layout, sheet, fit = self.records.labels, self.layout_choice.value(), self.sheet.value(), self.printer
+        """Plan and render the labels anew, or say what is missing."""
+        labels, layout, sheet, fit = self.records.labels, self.layout_choice.chosen(), self.sheet.chosen(), self.printer
         first, copies, title, printer = self.first.value(), self.copies.value(), self.windowTitle(), fit.value().fit
         self.first.show_count(len(labels) * copies)
         self.form.clear_errors()
+        if sheet is None or layout is None:
+            self._lack(sheet)
+            return
         self.work(
             "Setting the labels",
             lambda report, cancelled: plan(labels, layout, sheet, printer, first, copies, title, report, cancelled),
             self._planned,
         )
+
+    def _lack(self, sheet: Sheet | None) -> None:
+        """Say that there is nothing to print on, and what to do."""
+        self.await_wish()
+        self._pause.stop()
+        self.preview.show_pdf(b"")
+        self.count.setText("")
+        self.problems.hide()
+        kind = self.kind.value()
+        if sheet is None:
+            self._failed(Refusal(f"There is no sheet for {kind} labels. Set one up."))
+            return
+        try:
+            choose(self.records.stock.layouts, kind, sheet)
+        except Refusal as refusal:
+            self._failed(Refusal(f"{refusal} Or set up a layout that fits these."))
 
     def _planned(self, planned: Planned) -> None:
         count = len(self.records.labels) * self.copies.value()

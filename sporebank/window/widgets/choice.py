@@ -53,6 +53,10 @@ class Choice(_Calm, Generic[T]):
         """Return the value chosen."""
         return self._values[self.currentIndex()]
 
+    def chosen(self) -> T | None:
+        """Return the value chosen, or None where nothing is offered."""
+        return self.value() if self._values else None
+
     def set_value(self, value: T) -> None:
         """Choose a value; one that is not offered leaves everything as it is."""
         if value in self._values:
