@@ -227,7 +227,7 @@ class Scans(QObject):
         place = self._place
 
         def moved(effect: Effect) -> None:
-            self._count += bool(effect.event) and self._place == place
+            self._count += bool(effect.event) and self._place is place
             self._done(effect)
             self._say()
 
@@ -296,7 +296,7 @@ class Scans(QObject):
     def _taken_back(self, title: str) -> None:
         self.strip.drop_last()
         if self.mode() is Mode.MOVE:
-            self._count -= 1
+            self._count = max(0, self._count - 1)
             self._say()
         self._context.tell.info(f"Taken back: {title}")
 

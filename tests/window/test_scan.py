@@ -1,0 +1,330 @@
+"""Scans from the key to the bank: through the window's own watcher, in every mode, on the page of the mode."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QApplication, QComboBox, QPushButton
+from pytestqt.qtbot import QtBot
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.core import codes
+from sporebank.core.dates import PartDate
+from sporebank.core.scanning import BEEPS, Fault, Mode
+from sporebank.jobs import figures
+from sporebank.jobs.settings import change_settings
+from sporebank.jobs.sharing import Wish, keep_fill, propose
+from sporebank.window import scan_sound
+from sporebank.window.context import Context
+from sporebank.window.main import MainWindow
+from sporebank.window.pages import PAGES
+from tests.builders import asked, clone, counted, fridge, stored
+from tests.window.conftest import Told
+from tests.window.desk import Desk, Settle, Show
+from tests.window.keys import at, bring_to_front
+
+KEYS = ("vials", "places", "share", "cull", "settings")
+
+
+def fill(bank: Bank) -> None:
+    """Store a dead batch of two, a living one of three of which two packets are wished, and one vial apart."""
+    figures.keep_fresh(bank)
+    fridge(bank, boxes=2, rows=3, columns=4)
+    dead = stored(bank, vials=2, collected=PartDate(2023), stored_on=date(2023, 8, 20))
+    counted(bank, dead.batch_id, 1, 300, on=date(2026, 4, 10))
+    alive = stored(bank, "Osmunda regalis", clone=clone("C-02"), vials=3)
+    counted(bank, alive.batch_id, 95, 100, on=date(2026, 4, 10))
+    stored(bank, "Adiantum venustum", clone=clone("C-03"), vials=1)
+    request = asked(bank, Wish(2, 2_000, taxon_id=2))
+    keep_fill(bank, request, propose(bank, request))
+
+
+def _boxes(bank: Bank) -> list[Any]:
+    return [place for place, _, _ in queries.places(bank) if place.rows]
+
+
+class Scanner(Desk):
+    """The window, a scanner that types into it, and what is heard of the system's sound."""
+
+    def __init__(self, qtbot: QtBot, context: Context, settle: Settle, show: Show, told: Told) -> None:
+        super().__init__(qtbot, context, settle, told)
+        self.said = told
+        self.read(fill)
+        self.window: Any = show(MainWindow(context, tuple(spec for spec in PAGES if spec.key in KEYS)))
+        self.now = 0.0
+        self.window.wedge._clock = lambda: self.now
+        self.beeps: list[int] = []
+        self.scans = self.window.scans
+        self.scans.sound._beep = lambda: self.beeps.append(1)
+        self.settle()
+        inside = self.read(lambda bank: [queries.box_vials(bank, place.id) for place in _boxes(bank)])
+        rows = [row for box in inside for _, row in box]
+        self.dead = [row for row in rows if row.clone == "C-01"]
+        self.alive = [row for row in rows if row.clone == "C-02"]
+        self.apart = next(row for row in rows if row.clone == "C-03")
+
+    def boxes(self) -> list[Any]:
+        return self.read(_boxes)
+
+    def type(self, text: str, gap: float) -> None:
+        """Type a text into whatever has the keyboard, so many seconds from key to key."""
+        bring_to_front(self.qtbot, self.window)
+        for character in text:
+            self.now += gap
+            here = at(self.window)
+            if character == "\n":
+                self.qtbot.keyClick(here, Qt.Key.Key_Return)
+            else:
+                self.qtbot.keyClicks(here, character)
+
+    def scan(self, *texts: str) -> None:
+        for text in texts:
+            self.type(f"{text}\n", 0.005)
+        self.settle()
+
+    def turn(self, page: str, mode: Mode) -> None:
+        """Open a page and go down to a mode."""
+        self.window.show_page(page)
+        self.settle()
+        choice: QComboBox = self.scans.choice
+        self.qtbot.keyClick(choice, Qt.Key.Key_Home)
+        while self.scans.mode() is not mode:
+            self.qtbot.keyClick(choice, Qt.Key.Key_Down)
+        self.window.page().first_focus().setFocus()
+        self.settle()
+
+    def pack(self) -> list[int]:
+        """Open the parcel that is filled, to pack for it, and return the vials of its packets."""
+        self.turn("share", Mode.PACK)
+        page = self.window.page()
+        self.qtbot.mouseClick(page.chips.buttons["filled"], Qt.MouseButton.LeftButton)
+        self.settle()
+        return [packet.vial_id for line in page.chosen().lines for packet in line.filled]
+
+    def heard(self, times: int) -> bool:
+        """Return whether the sound was played just so many times; the count begins anew."""
+        self.settle()
+        played, self.beeps[:] = len(self.beeps), []
+        return played == times
+
+    def lines(self) -> list[str]:
+        """Return what the strip shows of the last scans."""
+        return [text.text() for row, text, _ in self.scans.strip._rows if row.isVisible()]
+
+    def undo_button(self) -> QPushButton:
+        return next(button for row, _, button in self.scans.strip._rows if row.isVisible())
+
+    def row(self, vial_id: int) -> Any:
+        return self.read(lambda bank: queries.vial_row(bank, vial_id))
+
+    def selected(self) -> list[str]:
+        page = self.window.page()
+        return [page.model.row_at(number).code for number in page.table.chosen_rows()]
+
+
+@pytest.fixture
+def desk(
+    qtbot: QtBot,
+    make_context: Callable[..., Context],
+    settle: Settle,
+    show: Show,
+    told: Told,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Iterator[Scanner]:
+    monkeypatch.setattr(scan_sound, "BETWEEN_MS", 0)  # so that nothing needs to be waited for
+    made = Scanner(qtbot, make_context(), settle, show, told)
+    yield made
+    assert told.bugs == []
+    made.window.close()
+
+
+def wrong(code: str) -> str:
+    return code[:-1] + ("0" if code[-1] != "0" else "1")
+
+
+@pytest.mark.parametrize("page", ["settings", "cull", "places"])
+def test_find_goes_to_the_vial_from_any_page(desk: Scanner, page: str) -> None:
+    desk.window.show_page(page)
+    desk.settle()
+    desk.scan(desk.apart.code)
+    assert desk.selected() == [desk.apart.code]
+    assert desk.scans.strip.isHidden()
+
+
+def test_a_place_is_found_on_places(desk: Scanner) -> None:
+    box = desk.boxes()[1]
+    desk.scan(box.code)
+    assert desk.window.page() is desk.window._pages["places"]
+
+
+def test_a_half_typed_field_is_left_as_it_is_by_a_scan(desk: Scanner) -> None:
+    field = desk.window.find_field
+    field.setFocus()
+    desk.type("Osmu", 0.15)
+    desk.qtbot.waitUntil(lambda: field.text() == "Osmu")
+    field.setCursorPosition(2)
+    desk.turn("vials", Mode.TAKE)
+    field.setFocus()
+    field.setCursorPosition(2)
+    desk.qtbot.keyClicks(desk.scans.strip.amount.line, "2")
+    field.setFocus()
+    field.setCursorPosition(2)
+    desk.scan(desk.alive[0].code)
+    assert (field.text(), field.cursorPosition()) == ("Osmu", 2)
+    assert desk.window.focusWidget() is field
+    assert desk.row(desk.alive[0].id).left == desk.alive[0].left - 2_000
+
+
+def test_each_scan_takes_out_and_the_last_is_taken_back(desk: Scanner) -> None:
+    desk.turn("vials", Mode.TAKE)
+    first, second = desk.alive[:2]
+    desk.scan(first.code)
+    assert "how much each scan takes out" in str(desk.said.errors[-1])
+    assert desk.row(first.id).left == first.left
+    desk.qtbot.keyClicks(desk.scans.strip.amount.line, "1.5 mg")
+    assert desk.scans.strip.what.text().startswith("Scan: take 1.5 mg for")
+    desk.scan(first.code, second.code, first.code)
+    assert [desk.row(one.id).left for one in (first, second)] == [first.left - 3_000, second.left - 1_500]
+    assert len(desk.lines()) == 3
+    assert codes.grouped(first.code) in desk.lines()[0]
+    desk.qtbot.mouseClick(desk.undo_button(), Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert desk.row(first.id).left == first.left - 1_500
+    assert desk.said.infos[-1][0].startswith("Taken back: ")
+    assert len(desk.lines()) == 2
+
+
+def test_another_deed_in_between_keeps_a_scan_from_being_taken_back(desk: Scanner) -> None:
+    desk.turn("vials", Mode.TAKE)
+    desk.qtbot.keyClicks(desk.scans.strip.amount.line, "1 mg")
+    desk.scan(desk.alive[0].code)
+    desk.read(lambda bank: stored(bank, "Blechnum spicant", clone=clone("C-09"), vials=1))
+    desk.qtbot.mouseClick(desk.undo_button(), Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert "Something else has been done since" in str(desk.said.errors[-1])
+    assert desk.row(desk.alive[0].id).left == desk.alive[0].left - 1_000
+
+
+def test_a_place_holds_for_the_vials_scanned_right_after_it(desk: Scanner) -> None:
+    desk.turn("places", Mode.MOVE)
+    first, second = desk.boxes()
+    desk.scan(desk.alive[0].code)
+    assert "Scan the place first" in str(desk.said.errors[-1])
+    texts = [second.code, desk.alive[0].code, desk.alive[1].code, first.code, desk.alive[1].code, second.code]
+    for text in (*texts, desk.apart.code):
+        desk.type(f"{text}\n", 0.005)  # none waits for the one before
+    desk.settle()
+    where = [desk.row(one.id).place for one in (desk.alive[0], desk.alive[1], desk.apart)]
+    assert [place.split(" / ")[-2] for place in where] == ["Box 2", "Box 1", "Box 2"]
+    assert desk.scans.strip.what.text().endswith("Box 2 · 1 vial moved")
+    desk.qtbot.mouseClick(desk.undo_button(), Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert desk.row(desk.apart.id).place == desk.apart.place
+    assert desk.scans.strip.what.text().endswith("0 vials moved")
+
+
+def test_packing_counts_packets_and_refuses_what_is_not_on_the_list(desk: Scanner) -> None:
+    held = desk.pack()
+    listed = desk.row(held[0]).code
+    desk.scan(listed)
+    assert f"· 1 of {len(held)} packets" in desk.scans.strip.what.text()
+    times = held.count(held[0])
+    assert f"packet 1 of {times} packed" in desk.lines()[0]
+    desk.scan(*[listed] * times)
+    assert f"All {times} packets of" in str(desk.said.errors[-1])
+    desk.scan(desk.apart.code)
+    assert "no wish of this request is for it" in str(desk.said.errors[-1])
+    assert desk.lines()[0].startswith("Not done: ")
+    desk.qtbot.mouseClick(desk.scans.strip._stop, Qt.MouseButton.LeftButton)
+    assert desk.scans.mode() is Mode.FIND
+    assert desk.scans.strip.isHidden()
+
+
+def test_a_packed_packet_is_unpacked_by_undoing_the_scan(desk: Scanner) -> None:
+    held = desk.pack()
+    desk.scan(desk.row(held[0]).code)
+    desk.qtbot.mouseClick(desk.undo_button(), Qt.MouseButton.LeftButton)
+    assert f"· 0 of {len(held)} packets" in desk.scans.strip.what.text()
+    assert desk.lines() == []
+
+
+def test_culling_only_ticks_what_is_on_the_list(desk: Scanner) -> None:
+    desk.turn("cull", Mode.CULL)
+    page = desk.window.page()
+
+    def ticked() -> set[int]:
+        return {page.model.rows[number].candidate.vial.id for number in page.table.chosen_rows()}
+
+    page.table.clearSelection()
+    desk.scan(desk.dead[0].code, desk.dead[1].code)
+    assert ticked() == {one.id for one in desk.dead}
+    assert desk.row(desk.dead[0].id).culled_on is None
+    desk.qtbot.mouseClick(desk.undo_button(), Qt.MouseButton.LeftButton)
+    assert ticked() == {desk.dead[0].id}
+    desk.scan(desk.alive[0].code)
+    assert "is not past viability" in str(desk.said.errors[-1])
+    assert ticked() == {desk.dead[0].id}
+
+
+@pytest.mark.parametrize(
+    ("page", "mode"),
+    [("vials", Mode.TAKE), ("places", Mode.MOVE), ("share", Mode.PACK), ("cull", Mode.CULL), ("vials", Mode.FIND)],
+)
+def test_every_fault_has_its_sentence_and_its_sound_in_every_mode(desk: Scanner, page: str, mode: Mode) -> None:
+    desk.turn(page, mode)
+    tag = desk.context.tag
+    faults = {
+        Fault.MISTAKE: (wrong(desk.alive[0].code), "has a mistake in it"),
+        Fault.UNKNOWN: (codes.make("V", tag, 99_999), "nothing here carries it"),
+        Fault.FOREIGN: (codes.make("V", "000" if tag != "000" else "001", 3), "is a vial of another bank"),
+    }
+    before = desk.read(lambda bank: bank.revision)
+    for fault, (text, says) in faults.items():
+        desk.scan(text)
+        assert says in str(desk.said.errors[-1])
+        assert desk.heard(BEEPS[fault]), fault
+    assert len(desk.said.errors) == 3
+    assert desk.read(lambda bank: bank.revision) == before
+    assert all(line.startswith("Not done: ") for line in desk.lines())
+
+
+def test_no_sound_where_the_keeper_wants_none(desk: Scanner) -> None:
+    desk.read(lambda bank: change_settings(bank, replace(bank.settings, scan_sound="off")))
+    desk.settle()
+    desk.scan(wrong(desk.alive[0].code))
+    assert len(desk.said.errors) == 1
+    assert desk.heard(0)
+
+
+def test_another_page_begins_with_finding(desk: Scanner) -> None:
+    desk.turn("cull", Mode.CULL)
+    desk.window.show_page("vials")
+    assert desk.scans.mode() is Mode.FIND
+    assert desk.scans.strip.isHidden()
+    desk.scan(desk.dead[0].code)
+    assert desk.selected() == [desk.dead[0].code]
+
+
+def test_a_dialog_in_the_way_is_told_and_the_scan_waits(desk: Scanner) -> None:
+    desk.scan(desk.apart.code)
+
+    def look() -> None:
+        dialog = QApplication.activeModalWidget()
+        desk.now += 1
+        desk.window.wedge.scanned.emit(desk.dead[0].code)
+        dialog.reject()
+
+    QTimer.singleShot(50, desk.window, look)
+    desk.context.dialog("help")
+    assert "A dialog is open" in desk.said.infos[-1][0]
+    offer = desk.said.infos[-1][1]
+    assert offer is not None
+    offer.do()
+    desk.settle()
+    assert desk.selected() == [desk.dead[0].code]
