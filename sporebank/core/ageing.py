@@ -1,14 +1,15 @@
 """How fast spore ages where it lies: sigma, the days in which it loses one probit.
 
 log10 sigma is normal, with a median and a spread per spore class and store. One standard normal deviate z says
-where in that spread a batch lies, in every store alike.
+where in that spread a batch lies, in every store alike. A temperature that is not known has a deviate of its own, u:
+where, from cold to warm, it lay.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import hypot, inf, log10
+from math import inf, log10
 
 from sporebank.core.storage import ClassRow
 
@@ -16,16 +17,18 @@ COLDEST_MODELLED = -60.0
 ROOM = 20.0
 FRIDGE = 5.0
 _ROOM_TOP, _FRIDGE_BOTTOM, _FREEZER = 25.0, 4.0, -20.0
+_SOMEWHERE = 1.4  # half the way from fridge to room, widened so that the band takes in both; our own choice
 
 
 @dataclass(frozen=True)
 class Pace:
-    """log10 sigma = median + spread * z, at most cap + cap_spread * z."""
+    """log10 sigma = median + spread * z + doubt * u, at most cap + cap_spread * z; u is even from -1 to 1."""
 
     median: float
     spread: float
     cap: float = inf
     cap_spread: float = 0.0
+    doubt: float = 0.0
 
 
 def dickie(celsius: float) -> float:
@@ -52,7 +55,7 @@ def pace(row: ClassRow, celsius: float | None) -> Pace:
 
     Between the stores log10 sigma is linear in temperature; above 25 degrees C it shortens by `dickie`; from
     -20 to -60 it is as at -20. Below the fridge it is capped by the fridge's: the freezer gets no credit.
-    A temperature that is not known lies somewhere from fridge to room, and the spread takes in both.
+    A temperature that is not known is any from 2 to 23 degrees C, each as likely.
     """
     if celsius is None:
         return _somewhere(row)
@@ -72,4 +75,4 @@ def pace(row: ClassRow, celsius: float | None) -> Pace:
 def _somewhere(row: ClassRow) -> Pace:
     room, fridge = log10(row.room.days), log10(row.fridge.days)
     spread = max(row.room.spread, row.fridge.spread)
-    return Pace((room + fridge) / 2, hypot(spread, (fridge - room) / 2))
+    return Pace((room + fridge) / 2, spread, doubt=_SOMEWHERE * (fridge - room) / 2)

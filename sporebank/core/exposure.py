@@ -29,6 +29,11 @@ class Path:
     starts: tuple[int, ...]
     paces: tuple[Pace, ...]
 
+    @property
+    def unsure(self) -> bool:
+        """Return whether the temperature was not known for a while."""
+        return any(pace.doubt for pace in self.paces)
+
 
 def settled(collected: PartDate, days: Iterable[date]) -> date:
     """Return the last day on which spore can have been collected that was stored or tested on these days."""
@@ -63,23 +68,27 @@ class Spans:
         rows = [(*each.starts, *[_NEVER] * more) for each, more in zip(paths, missing, strict=True)]
         paces = [(*each.paces, *[each.paces[-1]] * more) for each, more in zip(paths, missing, strict=True)]
         self.starts: Floats = np.array(rows, dtype=float).reshape(-1, longest)
-        lines = [[(p.median, p.spread, p.cap, p.cap_spread) for p in row] for row in paces]
-        self._lines: Floats = np.array(lines, dtype=float).reshape(-1, longest, 4)
+        lines = [[(p.median, p.spread, p.cap, p.cap_spread, p.doubt) for p in row] for row in paces]
+        self._lines: Floats = np.array(lines, dtype=float).reshape(-1, longest, 5)
+        self._unsure = any(path.unsure for path in paths)
 
     @cached_property
     def _lengths(self) -> Floats:
         ends = np.full((len(self.starts), 1), np.inf)
         return np.diff(self.starts, axis=1, append=ends)
 
-    def rates(self, z: Floats) -> Floats:
-        """Return probits lost in a day, (R, S, Z), for batches at z (R, Z) in the spread."""
-        median, spread, cap, cap_spread = (self._lines[:, :, part, None] for part in range(4))
+    def rates(self, z: Floats, u: Floats) -> Floats:
+        """Return probits lost in a day, (R, S, Z), for batches at z (R, Z) in the spread, and at u (R, Z) unknown."""
+        median, spread, cap, cap_spread, doubt = (self._lines[:, :, part, None] for part in range(5))
         across = z[:, None, :]
-        return np.power(10.0, -np.minimum(median + spread * across, cap + cap_spread * across))
+        plain = median + spread * across
+        if self._unsure:
+            plain = plain + doubt * u[:, None, :]
+        return np.power(10.0, -np.minimum(plain, cap + cap_spread * across))
 
-    def loss(self, z: Floats, day: Floats) -> Floats:
+    def loss(self, z: Floats, u: Floats, day: Floats) -> Floats:
         """Return the probits lost until a day (R), as (R, Z)."""
-        return self.losses(self.rates(z), day[:, None])[..., 0]
+        return self.losses(self.rates(z, u), day[:, None])[..., 0]
 
     def losses(self, rates: Floats, days: Floats) -> Floats:
         """Return the probits lost at these `rates` until several days (R, Q), as (R, Z, Q)."""

@@ -53,7 +53,7 @@ def days_reached(
     known: Posterior, spans: Spans, on: date, line: float, points: Sequence[float]
 ) -> list[list[date | None]]:
     """Return, for each batch, the first days on which the chance of being below the line has reached these points."""
-    rates, probit = spans.rates(known.z), _probit(line)
+    rates, probit = spans.rates(known.z, known.u), _probit(line)
     first, latest = spans.starts[:, :1], on.toordinal() + HORIZON
     low, high = (np.tile(end, len(points)) for end in (first - 1.0, np.full_like(first, latest + 1.0)))
     days = _rising(lambda day: known.below(probit + spans.losses(rates, day)), low, high, points, _DAY_HALVINGS)
@@ -66,7 +66,7 @@ def stretches(known: Posterior, spans: Spans) -> Floats:
     While a tenth of a probit is lost at the mean pace, and between 2 and 90 days; somewhat less for some than for
     others, so that not everything worked out on one day has to be worked out anew on one day.
     """
-    days = _BEND / spans.rates(known.mean_z()[:, None])[:, -1, 0]
+    days = _BEND / _mean_rates(known, spans)
     part = 1 - (known.mean_k() * 1000 % 1) * _STAGGER
     return np.round(np.clip(days, _SHORT_STRETCH, _LONG_STRETCH) * part).clip(1)
 
@@ -81,9 +81,15 @@ def intervals(known: Posterior, spans: Spans) -> list[float]:
 
     probit = known.mean_k()
     lost = probit - ndtri_exp(log_ndtr(probit) + np.log(_STANDARD))
-    days = lost / spans.rates(known.mean_z()[:, None])[:, -1, 0] / 3
+    days = lost / _mean_rates(known, spans) / 3
     clipped: list[float] = np.clip(days, SHORTEST, _LONGEST).tolist()
     return clipped
+
+
+def _mean_rates(known: Posterior, spans: Spans) -> Floats:
+    """Return the probits lost in a day where spore lies now, by the means of the posterior, (C)."""
+    rates: Floats = spans.rates(known.mean_z()[:, None], known.mean_u()[:, None])[:, -1, 0]
+    return rates
 
 
 def _probit(share: float) -> float:

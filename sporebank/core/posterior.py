@@ -5,8 +5,12 @@ around the table's initial probit, z is standard normal or as its kin lend it (s
 likelihood of its counts at v = K - loss(z) (see `likelihood`). For every z, the grid in K is laid around the mode of
 its density, so that sharp evidence is met by a fine grid. The range of z is found in a coarse pass.
 
+Where a temperature was not known for a while, it has a deviate u of its own, even from -1 to 1 (see `ageing`). The
+rows of the grid then go evenly through z and u at once, as a lattice.
+
 Where the day of collection is only partly known, every day it may have been is as likely as another; K is then
-the probit on the last of them, and its prior is smeared by what a room may have cost before (see `smear`).
+the probit on the last of them, and its prior is smeared by what a room may have cost before (see `smear`). No grid
+goes below a probit of -9, where nothing lives: what lies below is put on its first point.
 """
 
 from __future__ import annotations
@@ -25,13 +29,15 @@ from sporebank.core.relatives import Lent, Z
 from sporebank.core.storage import StorageTable
 
 _COARSE = np.linspace(-6.0, 6.0, 33)
-_FINE = np.linspace(0.0, 1.0, 61)
-_NODES = np.linspace(0.0, 1.0, 19)
+_ROWS, _NODES = 61, 19
+_UNSURE_ROWS, _UNSURE_NODES = 610, 9  # many rows fill the gaps between the nodes of each
+_SOME_U = np.array([-1.0, 0.0, 1.0])
 _REMEMBER = 1_000  # grids, ten kilobytes each
-_GOLDEN = (5**0.5 - 1) / 2
-POINTS = len(_FINE) * len(_NODES)
+_GOLDEN, _SILVER = (5**0.5 - 1) / 2, 2**0.5 - 1
+POINTS = _ROWS * _NODES
 """How many points the grid of a batch has."""
 _REACH = 4.5  # standard deviations of K either side of its mode
+_FLOOR = -9.0  # of K: the share alive is 1e-19
 _DEEP = 12.5  # natural log below the peak at which z is let go: five standard deviations of a normal
 _SEARCH = np.linspace(0.0, 1.0, 9)
 _CLIMB, _TOUCH = 6, 2  # Newton's steps from the search, and from between the modes already found
@@ -48,18 +54,23 @@ class Trial:
 
 @dataclass(frozen=True)
 class Facts:
-    """All that is known of one batch: its first path, days of doubt about its collection, and its trials."""
+    """All that is known of one batch: its first path, days of doubt about its collection, and its trials.
+
+    `unsure` says that a temperature was not known in one of these paths, or in one that the posterior is asked about.
+    """
 
     first: Path
     doubt: int
     trials: tuple[Trial, ...]
+    unsure: bool = False
 
 
 @dataclass(frozen=True)
 class Posterior:
-    """Grids of C batches: z (C, Z), K and weight (C, Z, N); the weights of a batch add up to 1."""
+    """Grids of C batches: z and u (C, Z), K and weight (C, Z, N); the weights of a batch add up to 1."""
 
     z: Floats
+    u: Floats
     k: Floats
     weight: Floats
 
@@ -94,6 +105,11 @@ class Posterior:
         mean: Floats = (self.weight * self.z[..., None]).sum(axis=(1, 2))
         return mean
 
+    def mean_u(self) -> Floats:
+        """Return the mean of u, (C)."""
+        mean: Floats = (self.weight * self.u[..., None]).sum(axis=(1, 2))
+        return mean
+
     def mean_k(self) -> Floats:
         """Return the mean of K, (C)."""
         mean: Floats = (self.weight * self.k).sum(axis=(1, 2))
@@ -102,14 +118,15 @@ class Posterior:
     def take(self, rows: Sequence[int]) -> Posterior:
         """Return the grids of these batches, in this order, which may repeat some."""
         picked = list(rows)
-        return Posterior(self.z[picked], self.k[picked], self.weight[picked])
+        return Posterior(self.z[picked], self.u[picked], self.k[picked], self.weight[picked])
 
 
 @dataclass(frozen=True)
 class Grid:
-    """What the tests of one batch say, before its kin are asked: z (Z), K and log weight (Z, N)."""
+    """What the tests of one batch say, before its kin are asked: z and u (Z), K and log weight (Z, N)."""
 
     z: Floats
+    u: Floats
     k: Floats
     log_weight: Floats
 
@@ -118,25 +135,41 @@ _REMEMBERED: dict[tuple[Facts, tuple[float, float, float]], Grid] = {}
 
 
 def fit(facts: Sequence[Facts], lent: Sequence[Lent], storage: StorageTable) -> Posterior:
-    """Return the posterior of each batch, given what its kin lend."""
+    """Return the posterior of each batch, given what its kin lend; all of them must be unsure alike."""
     found = grids(facts, storage)
-    z = np.array([each.z for each in found])
+    z, u = (np.array([getattr(each, name) for each in found]) for name in "zu")
     prior = Tables(np.array([each.log_density for each in lent]), float(Z[0]), float(Z[1] - Z[0])).at(z)
     log_weight = np.array([each.log_weight for each in found]) + prior[..., None]
     weight = np.exp(log_weight - log_weight.max(axis=(1, 2), keepdims=True))
-    return Posterior(z, np.array([each.k for each in found]), weight / weight.sum(axis=(1, 2), keepdims=True))
+    return Posterior(z, u, np.array([each.k for each in found]), weight / weight.sum(axis=(1, 2), keepdims=True))
 
 
 def over_z(facts: Sequence[Facts], storage: StorageTable) -> Floats:
-    """Return the log likelihood of each batch's tests over `relatives.Z`, K integrated out, (C, 121)."""
+    """Return the log likelihood of each batch's tests over `relatives.Z`, (C, 121); K and u are integrated out.
+
+    All of the batches must be unsure alike.
+    """
     found = grids(facts, storage)
     log_weight = np.array([each.log_weight for each in found])
     top = log_weight.max(axis=2)
     summed = top + np.log(np.exp(log_weight - top[..., None]).sum(axis=2))
+    if facts[0].unsure:
+        return np.array([_gathered(each.z, row) for each, row in zip(found, summed, strict=True)])
     low, high = (np.array([each.z[end] for each in found])[:, None] for end in (0, -1))
-    within = Tables(summed, 0.0, 1.0).at((Z - low) * ((len(_FINE) - 1) / (high - low)))
+    within = Tables(summed, 0.0, 1.0).at((Z - low) * ((_ROWS - 1) / (high - low)))
     beyond: Floats = np.maximum(low - Z, Z - high).clip(0.0)  # where a grid does not reach, it matters no more
     return within - beyond * _DEEP
+
+
+def _gathered(z: Floats, log_density: Floats) -> Floats:
+    """Return the log density over `relatives.Z` of rows that lie closer than its steps, each with a u of its own."""
+    density = np.exp(log_density - log_density.max())
+    place = (z - Z[0]) / (Z[1] - Z[0])
+    below = np.clip(place.astype(np.int32), 0, len(Z) - 2)
+    part = place - below
+    found = np.bincount(below, (1 - part) * density, len(Z)) + np.bincount(below + 1, part * density, len(Z))
+    gathered: Floats = np.log(found + 1e-300)
+    return gathered
 
 
 def grids(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
@@ -144,8 +177,10 @@ def grids(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
     prior = (storage.initial, storage.initial_spread, storage.correlation)
     keys = [(each, prior) for each in facts]
     found = {key: known for key in keys if (known := _REMEMBERED.get(key)) is not None}
-    missing = [key for key in dict.fromkeys(keys) if key not in found]
-    found |= zip(missing, _work_out([each for each, _ in missing], storage), strict=True)
+    for unsure in (False, True):
+        missing = [key for key in dict.fromkeys(keys) if key not in found and key[0].unsure is unsure]
+        work_out = _work_out_unsure if unsure else _work_out
+        found |= zip(missing, work_out([each for each, _ in missing], storage), strict=True)
     _REMEMBERED.update(found)
     for key in list(_REMEMBERED)[: max(len(_REMEMBERED) - _REMEMBER, 0)]:
         del _REMEMBERED[key]
@@ -157,22 +192,44 @@ def _work_out(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
         return []
     batches = Batches(facts, storage)
     coarse = np.broadcast_to(_COARSE, (len(facts), len(_COARSE)))
-    mode, log_density = batches.modes(coarse)
-    z = _around_the_peak(coarse, log_density - coarse**2 / 2)
-    k, step = batches.grid(z, _on(_COARSE, mode).at(z))
-    log_weight = batches.log_density(z, k) + np.log(step)[..., None]
-    return [Grid(*each) for each in zip(z, k, log_weight, strict=True)]
+    mode, log_density = batches.modes(coarse, np.zeros_like(coarse))
+    z = _around_the_peak(log_density - _COARSE**2 / 2, _ROWS)
+    return _grids(batches, z, np.zeros_like(z), _on(_COARSE, mode).at(z), _NODES)
 
 
-def _staggered(rows: int) -> Floats:
+def _work_out_unsure(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
+    if not facts:
+        return []
+    batches = Batches(facts, storage)
+    size = (len(facts), len(_SOME_U) * len(_COARSE))
+    log_density = batches.modes(
+        np.broadcast_to(np.tile(_COARSE, len(_SOME_U)), size),
+        np.broadcast_to(np.repeat(_SOME_U, len(_COARSE)), size),
+    )[1]
+    likeliest = log_density.reshape(len(facts), len(_SOME_U), len(_COARSE)).max(axis=1)
+    z = _around_the_peak(likeliest - _COARSE**2 / 2, _UNSURE_ROWS)
+    u = np.broadcast_to(2 * (np.arange(_UNSURE_ROWS) * _SILVER % 1.0) - 1, z.shape)
+    return _grids(batches, z, u, batches.modes(z, u)[0], _UNSURE_NODES)
+
+
+def _grids(batches: Batches, z: Floats, u: Floats, near: Floats, nodes: int) -> list[Grid]:
+    k, span = batches.grid(z, u, near, nodes)
+    cell = span / (nodes - 1)
+    log_weight = batches.log_density(z, u, k) + np.log(cell)[..., None]
+    beyond = batches.log_mass_below(z, u, (k[..., 0] - cell / 2)[..., None])
+    log_weight[..., 0] = np.logaddexp(log_weight[..., 0], beyond[..., 0])
+    return [Grid(*each) for each in zip(z, u, k, log_weight, strict=True)]
+
+
+def _staggered(rows: int, nodes: int) -> Floats:
     """Return the nodes in K of each row of z, (Z, N), every row shifted by its own part of a step.
 
     Where tests tie K to z, rows that lined up would leave gaps between the values of v. Parts by the golden ratio
     fill the step evenly (Weyl 1916, from memory).
     """
     part = np.arange(rows) * _GOLDEN % 1.0 - 0.5
-    nodes: Floats = _NODES + part[:, None] * _NODES[1]
-    return nodes
+    staggered: Floats = (np.arange(nodes) + part[:, None]) / (nodes - 1)
+    return staggered
 
 
 def _on(grid: Floats, values: Floats) -> Tables:
@@ -180,13 +237,13 @@ def _on(grid: Floats, values: Floats) -> Tables:
     return Tables(values, float(grid[0]), float(grid[1] - grid[0]))
 
 
-def _around_the_peak(z: Floats, log_density: Floats) -> Floats:
+def _around_the_peak(log_density: Floats, rows: int) -> Floats:
     """Return a fine grid over the part of the coarse one that matters, a step wider at either end."""
     matters = log_density > log_density.max(axis=1, keepdims=True) - _DEEP
     first = np.maximum(matters.argmax(axis=1) - 1, 0)
-    last = np.minimum(z.shape[1] - matters[:, ::-1].argmax(axis=1), z.shape[1] - 1)
+    last = np.minimum(len(_COARSE) - matters[:, ::-1].argmax(axis=1), len(_COARSE) - 1)
     low, high = _COARSE[first][:, None], _COARSE[last][:, None]
-    grid: Floats = low + (high - low) * _FINE
+    grid: Floats = low + (high - low) * np.linspace(0.0, 1.0, rows)
     return grid
 
 
@@ -207,52 +264,54 @@ class Batches:
         missing = self._size[1] - len(facts.trials)
         return [*facts.trials, *[Trial(facts.first, facts.first.starts[0], ())] * missing]
 
-    def grid(self, z: Floats, near: Floats) -> tuple[Floats, Floats]:
+    def grid(self, z: Floats, u: Floats, near: Floats, nodes: int) -> tuple[Floats, Floats]:
         """Return the grid in K for each z, (C, Z, N), and the length it spans, (C, Z); `near` is about its mode."""
-        low, high = self._reach(z, near)
-        return low[..., None] + (high - low)[..., None] * _staggered(z.shape[1]), high - low
+        low, high = self._reach(z, u, near)
+        return low[..., None] + (high - low)[..., None] * _staggered(z.shape[1], nodes), high - low
 
-    def _smear(self, z: Floats) -> tuple[float, float, Floats]:
-        """Return mean, spread and smear of the prior of K given z."""
-        lost = self._first.loss(z, self._first.starts[:, 0] + self._doubt)
+    def _smear(self, z: Floats, u: Floats) -> tuple[float, float, Floats]:
+        """Return mean, spread and smear of the prior of K given z and u."""
+        lost = self._first.rates(z, u)[:, 0] * self._doubt[:, None]
         return self._storage.initial, self._storage.initial_spread, lost
 
-    def _losses(self, z: Floats) -> Floats:
+    def _losses(self, z: Floats, u: Floats) -> Floats:
         """Return the probits lost until each trial, (C, T, Z)."""
-        return self._spans.loss(np.repeat(z, self._size[1], axis=0), self._days).reshape(*self._size, z.shape[1])
+        z_each, u_each = (np.repeat(each, self._size[1], axis=0) for each in (z, u))
+        return self._spans.loss(z_each, u_each, self._days).reshape(*self._size, z.shape[1])
 
-    def modes(self, z: Floats) -> tuple[Floats, Floats]:
-        """Return, for each z, the mode of K, and the log density of z in the normal approximation."""
-        k, stride = self._search(z)
-        k, width = self._climb(z, k, stride, _CLIMB)
-        return k, self.log_density(z, k[..., None])[..., 0] + np.log(width)
+    def modes(self, z: Floats, u: Floats) -> tuple[Floats, Floats]:
+        """Return, for each z and u, the mode of K, and the log density of both in the normal approximation."""
+        k, stride = self._search(z, u)
+        k, width = self._climb(z, u, k, stride, _CLIMB)
+        return k, self.log_density(z, u, k[..., None])[..., 0] + np.log(width)
 
-    def _climb(self, z: Floats, k: Floats, stride: Floats | float, steps: int) -> tuple[Floats, Floats]:
+    def _climb(self, z: Floats, u: Floats, k: Floats, stride: Floats | float, steps: int) -> tuple[Floats, Floats]:
         """Return the mode of K for each z and its width, from a place near it, by Newton's steps."""
-        losses, prior = self._losses(z), self._smear(z)
+        losses, prior = self._losses(z, u), self._smear(z, u)
         for _ in range(steps):
             slope, bend = self._slope_and_bend(k[:, None] - losses)
             prior_slope, prior_bend = smear.slope_and_bend(k, *prior)
-            k = k + np.clip((slope + prior_slope) / (bend + prior_bend), -stride, stride)
+            k = np.maximum(k + np.clip((slope + prior_slope) / (bend + prior_bend), -stride, stride), _FLOOR)
         return k, 1 / np.sqrt(bend + prior_bend)
 
-    def _search(self, z: Floats) -> tuple[Floats, Floats | float]:
+    def _search(self, z: Floats, u: Floats) -> tuple[Floats, Floats | float]:
         """Return the likeliest K on a wide grid for each z, from which the mode is found, and the grid's stride."""
-        mean, spread, smeared = self._smear(z)
-        low, high = mean - smeared - _REACH * spread, np.full_like(smeared, mean + _REACH * spread)
+        mean, spread, smeared = self._smear(z, u)
+        low = np.maximum(mean - smeared - _REACH * spread, _FLOOR)
+        high = np.full_like(smeared, mean + _REACH * spread)
         if not self._size[1]:
-            return mean - smeared / 2, high - low
+            return np.maximum(mean - smeared / 2, _FLOOR), high - low
         k = low[..., None] + (high - low)[..., None] * _SEARCH
-        best = self.log_density(z, k).argmax(axis=2)[..., None]
+        best = self.log_density(z, u, k).argmax(axis=2)[..., None]
         return np.take_along_axis(k, best, axis=2)[..., 0], (high - low) * _SEARCH[1]
 
-    def _reach(self, z: Floats, near: Floats) -> tuple[Floats, Floats]:
+    def _reach(self, z: Floats, u: Floats, near: Floats) -> tuple[Floats, Floats]:
         """Return the ends of the grid in K for each z: around its mode, and no wider than the prior."""
-        mean, spread, smeared = self._smear(z)
-        centre, width = self._climb(z, near, spread, _TOUCH)
+        mean, spread, smeared = self._smear(z, u)
+        centre, width = self._climb(z, u, near, spread, _TOUCH)
         low = np.maximum(centre - _REACH * width, np.minimum(mean - smeared, centre) - _REACH * spread)
         high = np.minimum(centre + _REACH * width, np.maximum(mean, centre) + _REACH * spread)
-        return low, high
+        return np.maximum(low, _FLOOR), high
 
     def _slope_and_bend(self, v: Floats) -> tuple[Floats, Floats]:
         """Return the first and the negative second derivative of the log likelihood by K, (C, Z)."""
@@ -260,11 +319,20 @@ class Batches:
         slope, bend = (part.reshape(v.shape) for part in self._tables.slope_and_bend(flat))
         return slope.sum(axis=1), np.maximum(bend.sum(axis=1), 0.0)
 
-    def log_density(self, z: Floats, k: Floats) -> Floats:
+    def log_density(self, z: Floats, u: Floats, k: Floats) -> Floats:
         """Return the log of prior times likelihood on the grid (C, Z, N), but for a constant."""
-        mean, spread, smeared = self._smear(z)
-        v = k[:, None] - self._losses(z)[..., None]
-        likelihood = self._tables.at(v.reshape(-1, *v.shape[2:])).reshape(v.shape).sum(axis=1)
-        prior = smear.log_density(k, mean, spread, smeared[..., None])
-        density: Floats = likelihood + prior
-        return density
+        mean, spread, smeared = self._smear(z, u)
+        return self._log_likelihood(z, u, k) + smear.log_density(k, mean, spread, smeared[..., None])
+
+    def log_mass_below(self, z: Floats, u: Floats, k: Floats) -> Floats:
+        """Return the log of what lies below the grid, at k (C, Z, 1), as far as the prior is smeared.
+
+        To the same constant as the density; nothing lives there, so every test says the same of all of it.
+        """
+        mean, spread, smeared = self._smear(z, u)
+        return self._log_likelihood(z, u, k) + smear.log_mass_below(k, mean, spread, smeared[..., None])
+
+    def _log_likelihood(self, z: Floats, u: Floats, k: Floats) -> Floats:
+        v = k[:, None] - self._losses(z, u)[..., None]
+        likelihood: Floats = self._tables.at(v.reshape(-1, *v.shape[2:])).reshape(v.shape).sum(axis=1)
+        return likelihood

@@ -6,7 +6,7 @@ known kin has the class's prior. The tests of each batch give a likelihood over 
 becomes a likelihood over T. The prior lent to a batch comes from all its sisters but never from itself, whose tests
 enter by themselves.
 
-Now and then a batch is odd (badly dried, misnamed). e is therefore a mixture: a small share of batches deviates three
+Now and then a batch is odd (badly dried, misnamed). e is therefore a mixture: a small share of batches deviates five
 times as far, so that one odd batch does not drag the others.
 """
 
@@ -22,7 +22,7 @@ from sporebank.core.lookup import Floats
 #: The places in the spread on which likelihoods and lent priors are tabled.
 Z = np.linspace(-6.0, 6.0, 121)
 _STEP = float(Z[1] - Z[0])
-_ODD, _ODDLY = 0.05, 3.0
+_ODD, _ODDLY = 0.05, 5.0
 _USUAL = 1 / np.sqrt(1 - _ODD + _ODD * _ODDLY**2)  # so that the mixture has the spread b as a whole
 STANDARD: Floats = -(Z**2) / 2
 """The log prior of a batch without kin, but for a constant."""

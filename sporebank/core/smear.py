@@ -23,6 +23,25 @@ def log_density(x: Floats, mean: float, spread: float, width: Floats) -> Floats:
     return np.where(flat, _log_between(low, high) - np.log(np.where(flat, width, 1.0)), plain)
 
 
+def log_mass_below(x: Floats, mean: float, spread: float, width: Floats) -> Floats:
+    """Return the log of the chance that X - U lies below x; hardly anything where there is no smear to speak of."""
+    from scipy.special import ndtr  # heavy, needed only here
+
+    flat = width > _SMALL * spread
+    if not flat.any():
+        return np.full(np.broadcast_shapes(x.shape, width.shape), -600.0)
+    low, high = _ends(x, mean, spread, width)
+    met = _partial(high, ndtr) - _partial(low, ndtr)
+    mass: Floats = np.log(np.maximum(met * spread / np.where(flat, width, np.inf), 1e-260))
+    return mass
+
+
+def _partial(x: Floats, ndtr: np.ufunc) -> Floats:
+    """Return the integral of the normal distribution up to x."""
+    integral: Floats = x * ndtr(x) + np.exp(-(x**2) / 2) / np.sqrt(2 * np.pi)
+    return integral
+
+
 def slope_and_bend(x: Floats, mean: float, spread: float, width: Floats) -> tuple[Floats, Floats]:
     """Return the first and the negative second derivative of the log density.
 

@@ -7,9 +7,10 @@ class of spore and store, because no published constants for ferns were at hand.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import groupby
 from typing import TypeVar
 
 import numpy as np
@@ -32,6 +33,7 @@ __all__ = [
 ]  # fmt: skip
 
 K = TypeVar("K", bound=Hashable)
+T = TypeVar("T")
 
 _FIRST_TEST = 365  # days after storing, FAO 2014, Genebank Standards 4.3.1
 _UNMODELLED = 5 * 365.0  # days between tests where nothing is modelled, FAO 2014 4.3.3 (from memory)
@@ -122,7 +124,7 @@ def posterior(
 ) -> Posterior:
     """Return what the tests say of one batch, as a grid over (K, z)."""
     case = Case(tuple(evidence), History(collected), spore_class)
-    return _fit([case], storage)
+    return fit([_facts(case, storage.rows[spore_class])], [NOTHING_LENT], storage)
 
 
 def kin(sisters: Mapping[K, Sister], storage: StorageTable) -> tuple[dict[K, Lent], Lent]:
@@ -136,10 +138,9 @@ def kin_many(families: Sequence[Mapping[K, Sister]], storage: StorageTable) -> l
         {key: each for key, sister in family.items() if (each := _sister_facts(sister, storage)).trials}
         for family in families
     ]
-    tested = sorted((each for family in facts for each in family.values()), key=lambda each: len(each.trials))
+    tested = [each for family in facts for each in family.values()]
     likelihoods: dict[int, Floats] = {}
-    for start in range(0, len(tested), _CHUNK):
-        part = tested[start : start + _CHUNK]
+    for part in _parts(tested, lambda facts: facts):
         likelihoods |= zip(map(id, part), over_z(part, storage), strict=True)
     return [_lend(family, likelihoods, storage) for family in facts]
 
@@ -188,18 +189,33 @@ def forecast_many(
     distinct = list(numbered)
     paths = [_history_path(case, storage.rows[case.spore_class]) for case in distinct]
     found: dict[int, Forecast] = {n: _unmodelled(distinct[n], on) for n, way in enumerate(paths) if way is None}
-    modelled = [(number, way) for number, way in enumerate(paths) if way is not None]
-    modelled.sort(key=lambda each: _likeness(distinct[each[0]]))
-    for start in range(0, len(modelled), _CHUNK):
-        part = modelled[start : start + _CHUNK]
-        forecasts = _forecasts([(distinct[number], way) for number, way in part], storage, on, line, rule)
-        found |= zip((number for number, _ in part), forecasts, strict=True)
+    tasks = {n: _task(distinct[n], way, storage) for n, way in enumerate(paths) if way is not None}
+    for part in _parts(tasks, lambda number: tasks[number].facts):
+        found |= zip(part, _forecasts([tasks[number] for number in part], storage, on, line, rule), strict=True)
     return [found[numbers[id(case)]] for case in cases]
 
 
-def _likeness(case: Case) -> tuple[bool, int]:
-    """Return what cases of like shape share, so that those worked out together waste no room."""
-    return case.history.collected.day is None, len(case.evidence)
+@dataclass(frozen=True)
+class _Task:
+    """A case, the path of its spore, and the facts that its posterior is made from."""
+
+    case: Case
+    way: Path
+    facts: Facts
+
+
+def _task(case: Case, way: Path, storage: StorageTable) -> _Task:
+    facts = _facts(case, storage.rows[case.spore_class])
+    return _Task(case, way, replace(facts, unsure=facts.unsure or way.unsure))
+
+
+def _parts(each: Iterable[T], facts: Callable[[T], Facts]) -> Iterator[list[T]]:
+    """Yield what is worked out together: of like shape, so that it wastes no room, and unsure alike."""
+    by_shape = sorted(each, key=lambda one: (facts(one).unsure, facts(one).doubt > 0, len(facts(one).trials)))
+    for _, group in groupby(by_shape, key=lambda one: facts(one).unsure):
+        alike = list(group)
+        for start in range(0, len(alike), _CHUNK):
+            yield alike[start : start + _CHUNK]
 
 
 def curve(
@@ -218,11 +234,12 @@ def curve(
     way = _history_path(case, storage.rows[spore_class])
     if way is None:
         return None
-    known = _fit([case], storage)
+    known = _fit([_task(case, way, storage)], storage)
     crossing = outlook.crossings(known, Spans([way]), on, line)[0]
     days = np.linspace(way.starts[0], _last_day(way.starts[0], on, crossing.likely), points).round()
-    loss = Spans([way] * points).loss(np.repeat(known.z, points, axis=0), days)
-    shares = outlook.shares(outlook.probits(known.take([0] * points), loss))
+    known = known.take([0] * points)
+    loss = Spans([way] * points).loss(known.z, known.u, days)
+    shares = outlook.shares(outlook.probits(known, loss))
     return Curve(
         tuple(date.fromordinal(int(day)) for day in days),
         tuple(share.low for share in shares),
@@ -253,12 +270,13 @@ def _history_path(case: Case, row: ClassRow) -> Path | None:
 def _facts(case: Case, row: ClassRow) -> Facts:
     since = settled(case.history.collected, _days_after(case))
     doubt = (since - case.history.collected.first()).days
-    return Facts(first_path(since, row, _CELSIUS[case.history.before]), doubt, tuple(_trials(case, since, row)))
+    first = first_path(since, row, _CELSIUS[case.history.before])
+    trials = tuple(_trials(case, since, row))
+    return Facts(first, doubt, trials, first.unsure or any(trial.path.unsure for trial in trials))
 
 
-def _fit(cases: Sequence[Case], storage: StorageTable) -> Posterior:
-    facts = [_facts(case, storage.rows[case.spore_class]) for case in cases]
-    return fit(facts, [case.lent for case in cases], storage)
+def _fit(tasks: Sequence[_Task], storage: StorageTable) -> Posterior:
+    return fit([task.facts for task in tasks], [task.case.lent for task in tasks], storage)
 
 
 def _trials(case: Case, since: date, row: ClassRow) -> Iterator[Trial]:
@@ -270,19 +288,17 @@ def _trials(case: Case, since: date, row: ClassRow) -> Iterator[Trial]:
             yield Trial(way, test.on.toordinal(), tuple((each.germinated, each.sown) for each in test.replicates))
 
 
-def _forecasts(
-    part: Sequence[tuple[Case, Path]], storage: StorageTable, on: date, line: float, rule: TestRule
-) -> list[Forecast]:
-    known = _fit([case for case, _ in part], storage)
-    spans = Spans([way for _, way in part])
+def _forecasts(part: Sequence[_Task], storage: StorageTable, on: date, line: float, rule: TestRule) -> list[Forecast]:
+    known = _fit(part, storage)
+    spans = Spans([task.way for task in part])
     first = np.full(len(part), float(on.toordinal()))
     days = np.stack([first, first + outlook.stretches(known, spans)])
-    losses = [spans.loss(known.z, day) for day in days]
+    losses = [spans.loss(known.z, known.u, day) for day in days]
     probits = np.stack([outlook.probits(known, loss) for loss in losses], axis=1)
     chances = np.stack([outlook.chances_below(known, loss, line) for loss in losses], axis=1)
     lasts = [date.fromordinal(int(day)) for day in days[1]]
     rows = zip(
-        part,
+        (task.case for task in part),
         outlook.shares(probits[:, 0]),
         chances[:, 0].tolist(),
         outlook.crossings(known, spans, on, line),
@@ -292,19 +308,19 @@ def _forecasts(
     )
     return [
         Forecast(on, share, chance, crossing, None if _settled(case, chance) else due, *_words(case, share), ahead)
-        for (case, _), share, chance, crossing, due, ahead in rows
+        for case, share, chance, crossing, due, ahead in rows
     ]
 
 
 def _due(
-    part: Sequence[tuple[Case, Path]], known: Posterior, spans: Spans, on: date, line: float, rule: TestRule
+    part: Sequence[_Task], known: Posterior, spans: Spans, on: date, line: float, rule: TestRule
 ) -> list[date | None]:
     """Return when each is to be tested next by the rule."""
     if rule.chance is None:
         intervals = outlook.intervals(known, spans)
-        return [_next_test(case, interval) for (case, _), interval in zip(part, intervals, strict=True)]
+        return [_next_test(task.case, interval) for task, interval in zip(part, intervals, strict=True)]
     reached = outlook.days_reached(known, spans, on, line, (rule.chance,))
-    return [_by_chance(case, day) for (case, _), (day,) in zip(part, reached, strict=True)]
+    return [_by_chance(task.case, day) for task, (day,) in zip(part, reached, strict=True)]
 
 
 def _settled(case: Case, chance_below: float) -> bool:

@@ -43,6 +43,21 @@ def test_slope_and_bend_are_derivatives(place, width):
     assert floor * (1 - 1e-9) <= bend <= 1 / SPREAD**2 * (1 + 1e-9)
 
 
+@given(st.floats(-9, 4), st.floats(0.03, 5_000))
+def test_the_mass_below(x, width):
+    """Reference: scipy.integrate.quad over the normal distribution function of scipy.stats."""
+    nearest = min(max(MEAN - x, 0), width)
+    points = sorted({nearest, min(nearest + 4, width), max(nearest - 4, 0.0)})
+    expected = quad(lambda u: norm.cdf(x + u, MEAN, SPREAD), 0, width, points=points, limit=400)[0] / width
+    ours = smear.log_mass_below(np.array([x]), MEAN, SPREAD, np.array([width]))
+    assert np.exp(ours[0]) == pytest.approx(expected, rel=2e-3, abs=1e-9)
+
+
+def test_without_doubt_hardly_anything_lies_below():
+    """It is asked for where a prior ends anyhow."""
+    assert np.exp(smear.log_mass_below(np.array([-9.0]), MEAN, SPREAD, np.array([0.0]))) == pytest.approx([0.0])
+
+
 def test_a_mixed_array():
     """Doubt and none side by side give what each gives alone."""
     x, width = np.array([1.0, 1.0]), np.array([0.0, 3.0])
