@@ -157,3 +157,18 @@ def test_what_is_scanned_after_the_end_begins_the_next_stocktake(desk: DialogDes
     assert _figures(dialog) == {"right": "2", "missing": "78", "wrong": "0", "strangers": "0"}
     assert desk.told is not None
     assert desk.told.bugs == []
+
+
+def test_another_way_forgets_what_was_said_and_pictures_count_in_any_order_only(desk: DialogDesk) -> None:
+    (box, full), _ = _boxes(desk)
+    dialog = desk.open("stocktake", place_id=box.id)
+    dialog.take_scan(full[0][1].code)
+    assert dialog.last.text().startswith("Right: ")
+    assert dialog.picture.isEnabled()
+    desk.qtbot.mouseClick(dialog.ways.buttons["slot by slot"], Qt.MouseButton.LeftButton)
+    assert dialog.last.text().startswith("Right: ")  # not forgotten without a yes
+    assert desk.told is not None
+    desk.told.answer = "Forget it"
+    desk.qtbot.mouseClick(dialog.ways.buttons["slot by slot"], Qt.MouseButton.LeftButton)
+    assert (dialog.last.text(), dialog.earlier.text()) == ("", "")
+    assert not dialog.picture.isEnabled()

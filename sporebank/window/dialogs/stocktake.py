@@ -146,7 +146,7 @@ class StocktakeDialog(QDialog):
     def _foot(self) -> QHBoxLayout:
         self.anew = QPushButton("Begin &anew")
         self.picture = QPushButton("Read a p&icture…")
-        self.picture.setToolTip("Count the labels in a photo of the box; it can also be dropped or pasted here")
+        self.picture.setToolTip("Count the labels in a photo, in any order; it can also be dropped or pasted here")
         self.back = QPushButton("&Back to scanning")
         self.paper = QPushButton("&Protocol…")
         self.finish = QPushButton("&Result")
@@ -202,12 +202,10 @@ class StocktakeDialog(QDialog):
         way = self.context.state.get("stocktake/way", Way.ANY)
         self.taken = resumed(plan, kept) if kept else Stocktake(plan, way)
         self.message.hide()
-        self._said = []
         self._written = False
+        self._tell(["Gone on with where you left it."] if self.taken.begun() else [])
         self.ways.set_chosen(self.taken.way.value)
         self.parts.offer([(part.path, part.place_id) for part in plan.parts])
-        self.last.setText("Gone on with where you left it." if self.taken.begun() else "")
-        self.earlier.setText("")
         self.pages.setCurrentIndex(0)
         self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
         early, self._early = self._early, []
@@ -228,6 +226,7 @@ class StocktakeDialog(QDialog):
             self.taken.begin_anew(Way(way))
             self.context.state.put("stocktake/way", way)
             self.keep()
+            self._tell([])
         self.ways.set_chosen(self.taken.way.value)
         self._show()
         self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -276,11 +275,15 @@ class StocktakeDialog(QDialog):
     def _hear(self, answer: Answer) -> None:
         if self.pages.currentIndex() == 1:
             self._go_back()
-        self._said = [f"{answer.heard.value.capitalize()}: {answer.text}", *self._said][:MOST_TOLD]
-        self.last.setText(self._said[0])
-        self.earlier.setText("\n".join(self._said[1:]))
+        self._tell([f"{answer.heard.value.capitalize()}: {answer.text}", *self._said])
         self._keeping.start()
         self._show()
+
+    def _tell(self, said: list[str]) -> None:
+        """Say what the last scans were, the latest first."""
+        self._said = said[:MOST_TOLD]
+        self.last.setText("".join(said[:1]))
+        self.earlier.setText("\n".join(self._said[1:]))
 
     def _turn_to(self, place_id: int) -> None:
         if self.taken is not None:
@@ -317,6 +320,7 @@ class StocktakeDialog(QDialog):
         for button in (self.anew, self.picture, self.finish):
             button.setVisible(scanning)
         self.back.setVisible(not scanning)
+        self.picture.setEnabled(self.taken is not None and self.taken.way is Way.ANY)
         self.back.setEnabled(not self._written)
         self.write.setVisible(not scanning)
         self.paper.setVisible(not scanning)
