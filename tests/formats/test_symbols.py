@@ -33,6 +33,10 @@ def test_a_photo_of_a_whole_box_gives_every_label():
     assert texts(saved(photo(BOX, side=90, gap=20, blurred=1.0), quality=70)) == [text for row in BOX for text in row]
 
 
+def test_small_symbols_out_of_focus_are_read():
+    assert texts(saved(photo(BOX, side=90, gap=18, blurred=1.2), quality=75)) == [text for row in BOX for text in row]
+
+
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP", "TIFF", "BMP", "GIF"])
 def test_photos_of_every_kind_are_read(kind):
     assert texts(saved(photo(FEW), kind)) == IN_ORDER
