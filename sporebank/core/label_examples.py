@@ -1,4 +1,4 @@
-"""Labels of made-up things, to see a layout by: one that asks for little room, and one that asks for much."""
+"""Labels of made-up things, to see a layout by: one that asks for much room, and one that asks for little."""
 
 from __future__ import annotations
 
@@ -18,23 +18,23 @@ _NOTE = "not yet screened"
 
 
 def examples(kind: Kind) -> tuple[Label, Label]:
-    """Return two labels of a kind; the second is long in every text."""
+    """Return two labels of a kind; the first is long in every text."""
     if kind in (Kind.VIAL, Kind.CAP, Kind.BAG):
-        return _vial(), _long_vial()
+        return _long_vial(), _vial()
     if kind in (Kind.POT_ALONG, Kind.POT_UPRIGHT):
         batch = codes.make("B", _TAG, 12)
         short = PotLabel(codes.make("P", _TAG, 1), _SHORT, "OR-01", _DAY, batch)
-        return short, PotLabel(codes.make("P", _TAG, 2), _LONG, "PC-1976-04", _DAY, batch, _NOTE)
+        return PotLabel(codes.make("P", _TAG, 2), _LONG, "PC-1976-04", _DAY, batch, _NOTE), short
     if kind is Kind.PACKET:
-        return _packet(), _long_packet()
+        return _long_packet(), _packet()
     if kind in (Kind.BOX, Kind.PLACE):
-        return _place(), _long_place()
+        return _long_place(), _place()
     if kind is Kind.ADDRESS:
-        return AddressLabel(_ADDRESS, _SENDER), AddressLabel(_LONG_ADDRESS, _LONG_SENDER, _NOTE)
+        return AddressLabel(_LONG_ADDRESS, _LONG_SENDER, _NOTE), AddressLabel(_ADDRESS, _SENDER)
     parcel = codes.make("R", _TAG, 7)
     return (
-        ParcelLabel(parcel, _ADDRESS, _SENDER, _DAY, "3 packets of fern spore"),
         ParcelLabel(parcel, _LONG_ADDRESS, _LONG_SENDER, _DAY, "124 packets of fern spore", _NOTE),
+        ParcelLabel(parcel, _ADDRESS, _SENDER, _DAY, "3 packets of fern spore"),
     )
 
 

@@ -17,7 +17,7 @@ from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.flow import FlowLayout
 
 MILLIMETRE_STEP, POINT_STEP = 0.1, 0.25
-MOST_WIDTH = 92  # of a number beside a title
+MOST_WIDTH = 80  # of a number beside a title
 _MILLIMETRES = {
     "x": "Left (mm)",
     "y": "Top (mm)",
@@ -68,12 +68,14 @@ class LabelForm(Form):
             editor.edited.connect(self.edited)
         self.add("round", " ", self.round)
         self.round.setAccessibleName("Round")
+        self.round.setMinimumHeight(self.title.sizeHint().height())
         self.title.textEdited.connect(lambda _: self.edited.emit())
         self.round.clicked.connect(lambda: self.edited.emit())
 
     def show_layout(self, layout: Layout) -> None:
         """Show a layout."""
         self.title.setText(layout.title)
+        self.title.setCursorPosition(0)
         self.round.setChecked(layout.round)
         for name, editor in self.numbers.items():
             editor.set_value(getattr(layout, name))
@@ -128,13 +130,22 @@ class Ticks(QWidget):
         return tuple(self._chosen)
 
 
-class FieldForm(Form):
+class EvenForm(Form):
+    """Two columns of one width, whatever is said under their fields."""
+
+    def __init__(self) -> None:
+        super().__init__(columns=2)
+        for column in range(2):
+            self._grid.setColumnStretch(column, 1)
+
+
+class FieldForm(EvenForm):
     """All numbers of one field. Signals: `edited` when the keeper changed one."""
 
     edited = Signal()
 
     def __init__(self) -> None:
-        super().__init__(columns=2)
+        super().__init__()
         self.shows = Ticks()
         self.add("show", "Shows", self.shows, "In the order in which they are ticked.", span=2)
         self.shows.edited.connect(self.edited)
@@ -195,10 +206,11 @@ class FieldForm(Form):
         )
 
     def show_faults(self, one: Field, faults: Iterable[Fault]) -> None:
-        """Show beside each number what is wrong with it."""
+        """Show beside each number what is wrong with it; a symbol has no type."""
+        found = list(faults)
         for name in ("largest", "smallest", "lines", "turn"):
-            self.fields[name].setVisible(one.show != (SYMBOL,))
-        show_faults(self, faults)
+            self.fields[name].setVisible(one.show != (SYMBOL,) or any(fault.number == name for fault in found))
+        show_faults(self, found)
 
 
 def show_faults(form: Form, faults: Iterable[Fault]) -> None:

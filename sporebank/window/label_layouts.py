@@ -8,7 +8,16 @@ from typing import TypeVar
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QListWidget, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QListWidget,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
 
 from sporebank.core.errors import Refusal
 from sporebank.core.label_examples import examples
@@ -27,7 +36,7 @@ T = TypeVar("T", Layout, Field)
 PAUSE_MS = 150
 MOST_SAID = 3
 LEAST_LIST = 118
-_EXAMPLES = ("The short example", "The long example")
+_EXAMPLES = ("The long example", "The short example")
 _KINDS = list(Kind)
 EMPTY = Layout("", "", Kind.VIAL, 1.0, 1.0, ())
 
@@ -36,7 +45,7 @@ LAYOUTS = Stocked[Layout](
     name="Layouts",
     columns=(
         Column("title", "Layout", lambda one: one.title, 196),
-        Column("own", "Whose", whose, 50),
+        Column("own", "Whose", whose, 58),
     ),
     of=lambda found: sorted(found.layouts, key=lambda one: _KINDS.index(one.kind)),
     keep=keep_layout,
@@ -108,11 +117,20 @@ class LayoutEditor(StockEditor[Layout]):
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setWidget(inside)
+        lower = QWidget()
+        below = QVBoxLayout(lower)
+        below.setContentsMargins(0, 6, 0, 0)
+        below.addWidget(self.troubles)
+        below.addWidget(scroll, 1)
+        split = QSplitter(Qt.Orientation.Vertical)
+        split.setChildrenCollapsible(False)
+        split.addWidget(self.picture)
+        split.addWidget(lower)
+        split.setStretchFactor(0, 2)
+        split.setStretchFactor(1, 5)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.picture, 2)
-        column.addWidget(self.troubles)
-        column.addWidget(scroll, 5)
+        column.addWidget(split)
         self.setFocusProxy(self.label_form.title)
 
     def _connect(self) -> None:

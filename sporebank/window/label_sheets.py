@@ -14,11 +14,10 @@ from sporebank.core.sheets import Sheet, roll
 from sporebank.jobs.label_stock import Stock, keep_sheet, remove_sheet
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
-from sporebank.window.label_field_form import MILLIMETRE_STEP, read_number, show_faults
+from sporebank.window.label_field_form import MILLIMETRE_STEP, EvenForm, read_number, show_faults
 from sporebank.window.label_stock_tab import Stocked, StockEditor, StockTab, whose
 from sporebank.window.widgets.choice import Choice, Count
 from sporebank.window.widgets.editors import StepEdit
-from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.sheet_picture import SheetPicture
 from sporebank.window.widgets.simple import label
 
@@ -45,7 +44,7 @@ SHEETS = Stocked[Sheet](
     name="Sheets and rolls",
     columns=(
         Column("title", "Sheet or roll", lambda one: one.title, 228),
-        Column("own", "Whose", whose, 50),
+        Column("own", "Whose", whose, 58),
     ),
     of=lambda found: found.sheets,
     keep=keep_sheet,
@@ -71,7 +70,7 @@ class SheetEditor(StockEditor[Sheet]):
         self._wrong: tuple[Fault, ...] = ()
         self._layouts: Sequence[Layout] = ()
         self.title, self.round = QLineEdit(), QCheckBox("Round labels")
-        self.paper: Choice[bool] = Choice([("Sheet", False), ("Roll, one label after the other", True)])
+        self.paper: Choice[bool] = Choice([("Sheet", False), ("Roll", True)])
         self.numbers = {
             name: StepEdit(MILLIMETRE_STEP) for name in (*_LABEL, *_PAPER) if name not in ("columns", "rows")
         }
@@ -80,15 +79,16 @@ class SheetEditor(StockEditor[Sheet]):
         self.picture.setFixedWidth(PICTURE_WIDTH)
         self.picture.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.takes = label(role="mute", wrap=True)
-        self.form = Form(columns=2)
+        self.form = EvenForm()
         self._build()
         self._connect()
 
     def _build(self) -> None:
         self.form.add("name", "T&itle", self.title, span=2)
-        self.form.add("roll", "&Made as", self.paper)
+        self.form.add("roll", "&Made as", self.paper, "A roll has one label after the other.")
         self.form.add("round", " ", self.round)
         self.round.setAccessibleName("Round labels")
+        self.round.setMinimumHeight(self.title.sizeHint().height())
         for name, title in (_LABEL | _PAPER).items():
             self.form.add(name, title, self.counts.get(name) or self.numbers[name], _HINTS.get(name, ""))
         inside = QWidget()
@@ -127,11 +127,13 @@ class SheetEditor(StockEditor[Sheet]):
     def know(self, found: Stock) -> None:
         """Hear which layouts there are."""
         self._layouts = found.layouts
+        self._show_sheet()
 
     def show_one(self, one: Sheet, own: bool) -> None:
         """Show a sheet; only the keeper's own may be changed."""
         self._one = one
         self.title.setText(one.title)
+        self.title.setCursorPosition(0)
         self.round.setChecked(one.round)
         self.paper.set_value(one.roll)
         for name, editor in self.numbers.items():
@@ -175,12 +177,16 @@ class SheetEditor(StockEditor[Sheet]):
         except Refusal as refusal:
             self._sheet, self._wrong = None, (Fault(str(refusal), refusal.field or ""),)
         show_faults(self.form, self._wrong)
+        self._show_sheet()
+        self.edited.emit()
+
+    def _show_sheet(self) -> None:
+        """Show the sheet and what it takes; while a number is wrong, the last that was right stays."""
         if self._sheet is not None:
             self.picture.show_sheet(self._sheet, 0)
             self.picture.show_count(self._sheet.cells)
             self.picture.setEnabled(False)  # here it is looked at, and no label is chosen
             self.takes.setText(takes(self._layouts, self._sheet))
-        self.edited.emit()
 
     def _read(self) -> Sheet:
         """Return the sheet as it is written, without an id, so that a refusal speaks of its number alone."""

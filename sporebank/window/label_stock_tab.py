@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeyEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
 from sporebank.core.errors import Refusal
@@ -75,10 +75,14 @@ class StockTab(QWidget, Generic[S]):
         self._what: Stocked[S] = what
         self._one: S | None = None
         self._kept_ones: list[S] = []
+        self._origin = ""
         self.model: RowsModel[S] = RowsModel(what.columns, self)
         self.table = DataTable(self.model, context.state, f"label-{what.kind}s")
         self.table.setAccessibleName(what.name)
         self.table.setSelectionMode(DataTable.SelectionMode.SingleSelection)
+        self.table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.table.horizontalHeader().setStretchLastSection(False)
+        self.table.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         self.about = label(role="mute", wrap=True)
         self.copy, self.new, self.remove = QPushButton("&Copy"), QPushButton("&New"), QPushButton("&Remove")
         self.keep = QPushButton("&Keep")
@@ -94,7 +98,6 @@ class StockTab(QWidget, Generic[S]):
         self.keep.clicked.connect(lambda: self._keep(_nothing))
         editor.edited.connect(self._enable)
         context.changed.connect(self._hear)
-        self._read()
 
     def _build(self) -> None:
         left, right, deeds, foot = QVBoxLayout(), QVBoxLayout(), QHBoxLayout(), QHBoxLayout()
@@ -115,8 +118,13 @@ class StockTab(QWidget, Generic[S]):
 
     # -- what there is
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """Read what there is."""
+        super().showEvent(event)
+        self._read()
+
     def _hear(self, changed: Changed) -> None:
-        if self._what.kind in changed.kinds:
+        if self.isVisible() and self._what.kind in changed.kinds:
             self._read()
 
     def _read(self) -> None:
@@ -136,10 +144,10 @@ class StockTab(QWidget, Generic[S]):
             self._list()
 
     def _list(self) -> None:
-        """List what is kept, a copy not yet kept behind it, and choose what is in hand."""
+        """List what is kept, a copy not yet kept below what it was made from, and choose what is in hand."""
         rows = list(self._kept_ones)
         if self._one is not None and not self._one.id:
-            rows.append(self._one)
+            rows.insert(next((place for place, row in enumerate(rows, 1) if row.id == self._origin), 0), self._one)
         if rows != self.model.rows:
             self.model.set_rows(rows)
         place = next((place for place, row in enumerate(rows) if row.id == self._id()), -1)
@@ -206,6 +214,7 @@ class StockTab(QWidget, Generic[S]):
     def _draft(self, one: S | None) -> None:
         """Begin a copy under a free name; it is the keeper's own once it is kept."""
         if one is not None:
+            self._origin = one.id
             self._open(replace(one, id="", title=free_name(one.title, {row.title for row in self.model.rows})))
             self.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 

@@ -53,7 +53,14 @@ def test_a_form_comes_up_whole_with_the_keyboard_in_its_first_field(
 
 @pytest.mark.parametrize(
     ("key", "arguments"),
-    [("help", {}), ("contacts", {}), ("clone", {"clone_id": 2}), ("batch", {"batch_id": 2}), *FORM_ARGUMENTS],
+    [
+        ("help", {}),
+        ("contacts", {}),
+        ("label_stock", {}),
+        ("clone", {"clone_id": 2}),
+        ("batch", {"batch_id": 2}),
+        *FORM_ARGUMENTS,
+    ],
 )
 def test_no_dialog_is_larger_than_its_screen(desk: DialogDesk, key: str, arguments: dict[str, object]) -> None:
     dialog = desk.open(key, **arguments)

@@ -148,7 +148,7 @@ class LabelsDialog(PaperDialog):
         self._new_kind()
 
     def _hear(self, changed: Changed) -> None:
-        if changed.kinds & STOCK_KINDS:
+        if self.isVisible() and changed.kinds & STOCK_KINDS:
             self.context.read(stock, self._restock)
 
     def _restock(self, found: Stock) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QImage, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
 from sporebank.core.layout import Layout
 from sporebank.core.sheets import Rect
@@ -14,15 +14,16 @@ from sporebank.window.theme import palettes, tokens
 
 GAP = 12
 LEAST_HEIGHT = 120
-COPIES = 2
-NEAREST = 15.0
-"""Pixels for a millimetre, at most: about four times the true size."""
+LEAST, MOST = 4.0, 15.0
+"""Pixels for a millimetre: never below the true size, or nothing could be read, and at most four times as large."""
+LONGEST = 2000
+"""Pixels of the longer side of a label; a huge one comes out below its true size."""
 
 
-class LabelPicture(QWidget):
-    """Two labels of one layout, the field in hand and those that are wrong outlined.
+class LabelPicture(QScrollArea):
+    """Two labels of one layout, as large as there is room for; where it is more, the field in hand is kept in sight.
 
-    Signals: `chosen(place)` when a field was clicked; `resized` when the pictures have to be drawn anew.
+    Signals: `chosen(place)` when a field was clicked; `resized` when the labels have to be drawn anew.
     """
 
     chosen = Signal(int)
@@ -30,53 +31,94 @@ class LabelPicture(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
+        self.paper = _Paper()
+        self.paper.chosen.connect(self.chosen)
+        self.setWidget(self.paper)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setMinimumHeight(LEAST_HEIGHT)
+        self.setAccessibleName("The label as it will be printed")
+
+    def sizeHint(self) -> QSize:
+        """Return room for two small labels."""
+        return QSize(480, 170)
+
+    @property
+    def scale(self) -> float:
+        """Pixels for a millimetre."""
+        return self.paper.scale
+
+    def show_layout(self, layout: Layout, hand: int, wrong: Collection[int]) -> None:
+        """Outline the fields of a layout, the one in hand and those that are wrong above all."""
+        size = f"{layout.width:g} × {layout.height:g} mm with {len(layout.fields)} fields"
+        self.setAccessibleDescription(f"{size}, {len(wrong)} of them wrong" if wrong else size)
+        self.paper.show_layout(layout, hand, wrong, self.viewport().size())
+        if (rect := self.paper.field(hand)) is not None:
+            centre = rect.center().toPoint()
+            self.ensureVisible(centre.x(), centre.y(), round(rect.width() / 2) + GAP, round(rect.height() / 2) + GAP)
+
+    def show_images(self, images: Sequence[QImage]) -> None:
+        """Show the labels as they are printed, or nothing but the outlines."""
+        self.paper.show_images(images)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Take the room there is, and ask for labels as large."""
+        super().resizeEvent(event)
+        self.paper.take_room(self.viewport().size())
+        self.resized.emit()
+
+
+class _Paper(QWidget):
+    """The labels themselves, side by side or one below the other, as they come out larger."""
+
+    chosen = Signal(int)
+
+    def __init__(self) -> None:
+        super().__init__()
         self._layout: Layout | None = None
         self._images: Sequence[QImage] = ()
         self._hand, self._wrong = -1, frozenset[int]()
-        self.setAccessibleName("The label as it will be printed")
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumHeight(LEAST_HEIGHT)
+        self._side = True
+        self.scale = 1.0
 
-    def sizeHint(self) -> QSize:
-        """Return room for two labels."""
-        return QSize(480, 170)
-
-    def show_layout(self, layout: Layout, hand: int, wrong: Collection[int]) -> None:
+    def show_layout(self, layout: Layout, hand: int, wrong: Collection[int], room: QSize) -> None:
         """Outline the fields of a layout, if it has a size; pictures of another size go, since they would not fit."""
         if self._layout is None or (self._layout.width, self._layout.height) != (layout.width, layout.height):
             self._images = ()
         self._layout = layout if min(layout.width, layout.height) > 0 else None
         self._hand, self._wrong = hand, frozenset(wrong)
-        size = f"{layout.width:g} × {layout.height:g} mm with {len(layout.fields)} fields"
-        self.setAccessibleDescription(f"{size}, {len(self._wrong)} of them wrong" if wrong else size)
-        self.update()
+        self.take_room(room)
 
     def show_images(self, images: Sequence[QImage]) -> None:
-        """Show the labels as they are printed, or nothing but the outlines."""
+        """Show pictures of the labels."""
         self._images = images
         self.update()
 
-    @property
-    def scale(self) -> float:
-        """Pixels for a millimetre, so that both labels are seen whole."""
-        return max(self._scale(COPIES, 1), self._scale(1, COPIES))
+    def take_room(self, room: QSize) -> None:
+        """Fit the labels into a room, or ask for as much as they need at their true size."""
+        if self._layout is not None:
+            width, height = self._layout.width, self._layout.height
+            beside = min((room.width() - 3 * GAP) / (2 * width), (room.height() - 2 * GAP) / height)
+            below = min((room.width() - 2 * GAP) / width, (room.height() - 3 * GAP) / (2 * height))
+            self.scale = max(min(LEAST, LONGEST / max(width, height)), min(MOST, max(beside, below)))
+            self._side = 2 * width * self.scale + 3 * GAP <= room.width()
+            wide, high = self._needed()
+            self.setMinimumSize(round(wide) + 2 * GAP, round(high) + 2 * GAP)
+        self.update()
 
-    def _scale(self, across: int, down: int) -> float:
-        if self._layout is None:
-            return 1.0
-        width = (self.width() - GAP * (across + 1)) / (self._layout.width * across)
-        height = (self.height() - GAP * (down + 1)) / (self._layout.height * down)
-        return max(0.01, min(width, height, NEAREST))
-
-    def _corners(self) -> list[QPointF]:
-        """Return where the labels stand: side by side, or one below the other where they come out larger so."""
+    def _needed(self) -> tuple[float, float]:
+        """Return how many pixels both labels take, across and down."""
         assert self._layout is not None
-        scale = self.scale
-        width, height = self._layout.width * scale, self._layout.height * scale
-        side = self._scale(COPIES, 1) >= self._scale(1, COPIES)
-        wide, high = (width * 2 + GAP, height) if side else (width, height * 2 + GAP)
+        width, height = self._layout.width * self.scale, self._layout.height * self.scale
+        return (2 * width + GAP, height) if self._side else (width, 2 * height + GAP)
+
+    def _corners(self) -> tuple[QPointF, QPointF]:
+        assert self._layout is not None
+        wide, high = self._needed()
         first = QPointF((self.width() - wide) / 2, (self.height() - high) / 2)
-        return [first, first + (QPointF(width + GAP, 0) if side else QPointF(0, height + GAP))]
+        across, down = self._layout.width * self.scale + GAP, self._layout.height * self.scale + GAP
+        return first, first + (QPointF(across, 0) if self._side else QPointF(0, down))
 
     def _placed(self, rect: Rect, corner: QPointF) -> QRectF:
         scale = self.scale
@@ -84,20 +126,20 @@ class LabelPicture(QWidget):
             corner.x() + rect.left * scale, corner.y() + rect.top * scale, rect.width * scale, rect.height * scale
         )
 
+    def field(self, place: int, copy: int = 0) -> QRectF | None:
+        """Return where a field of one of the two labels stands, or None where there is none."""
+        if self._layout is None or not 0 <= place < len(self._layout.fields):
+            return None
+        return self._placed(self._layout.fields[place].rect, self._corners()[copy])
+
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Choose the field under the mouse."""
-        if self._layout is None:
-            return
-        for corner in self._corners():
-            for place, one in enumerate(self._layout.fields):
-                if self._placed(one.rect, corner).contains(event.position()):
+        for place in range(len(self._layout.fields) if self._layout else 0):
+            for copy in (0, 1):
+                rect = self.field(place, copy)
+                if rect is not None and rect.contains(event.position()):
                     self.chosen.emit(place)
                     return
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Ask for pictures in the room there is."""
-        super().resizeEvent(event)
-        self.resized.emit()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw paper, print and outlines."""
@@ -121,15 +163,16 @@ class LabelPicture(QWidget):
         painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_SourceOver)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if layout.stem:
-            painter.fillRect(self._stem(layout, corner), colours.colour("ink", 0.08))
+            painter.fillRect(self._placed(_stem(layout), corner), colours.colour("ink", 0.08))
         for place, one in enumerate(layout.fields):
             token = "bad" if place in self._wrong else "accent" if place == self._hand else "edge"
             style = Qt.PenStyle.DotLine if token == "edge" else Qt.PenStyle.SolidLine
             painter.setPen(QPen(colours.colour(token), 2 if place == self._hand else 1, style))
             painter.drawRect(self._placed(one.rect, corner))
 
-    def _stem(self, layout: Layout, corner: QPointF) -> QRectF:
-        free = layout.printed
-        if layout.height > layout.width:
-            return self._placed(Rect(0, free.bottom, layout.width, layout.stem), corner)
-        return self._placed(Rect(free.right, 0, layout.stem, layout.height), corner)
+
+def _stem(layout: Layout) -> Rect:
+    free = layout.printed
+    if layout.height > layout.width:
+        return Rect(0, free.bottom, layout.width, layout.stem)
+    return Rect(free.right, 0, layout.stem, layout.height)
