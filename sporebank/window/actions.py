@@ -99,6 +99,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+P", "print", _VIALS, Needs.SELECTION,
     ),
     ActionSpec(
+        "bag_labels", "Bag labels", "bag_labels", "Vials", "Labels for the bags of their batches", "", "print",
+        _VIALS, Needs.SELECTION,
+    ),
+    ActionSpec(
         "record_mishap", "What happened…", "record_mishap", "Vials", "Put on record that vials got wet, hot, or thawed",
         "", "", _VIALS, Needs.SELECTION,
     ),
@@ -154,6 +158,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+L", "print", _SHARE, Needs.PACKETS,
     ),
     ActionSpec(
+        "parcel_label", "Parcel label", "print_parcel_label", "Share", "The label of the parcel, with its address", "",
+        "print", _SHARE, Needs.PACKETS,
+    ),
+    ActionSpec(
+        "address_label", "Address label", "print_address_label", "Share", "The address of the person who asks", "",
+        "print", _SHARE, Needs.ONE,
+    ),
+    ActionSpec(
         "packing_list", "Packing list", "print_packing_list", "Share", "What to take from where, to be ticked",
         "Ctrl+Shift+G", "print", _SHARE, Needs.PACKETS,
     ),
@@ -207,6 +219,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "place_labels", "Labels of its vials", "place_labels", "Places", "Labels for every vial in the place", "Ctrl+L",
         "print", _PLACES, Needs.ONE,
+    ),
+    ActionSpec(
+        "place_label", "Label of the place", "place_label", "Places", "A label for the place or box itself", "",
+        "print", _PLACES, Needs.ONE,
+    ),
+    ActionSpec(
+        "inner_labels", "Labels of all places in it", "inner_labels", "Places",
+        "Labels for the place and for every place in it", "", "print", _PLACES, Needs.ONE,
     ),
     ActionSpec(
         "stocktake", "Stocktake…", "take_stock", "Places", "Scan everything in the place, and set right what is not",

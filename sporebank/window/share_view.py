@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ from sporebank.core.records import Line, Packet, Request, RequestState, VialRow
 from sporebank.formats.tables import load_cautions
 from sporebank.window.widgets.band import Band
 from sporebank.window.widgets.flow import FlowLayout
+from sporebank.window.widgets.menu_button import MenuButton
 from sporebank.window.widgets.simple import label
 
 if TYPE_CHECKING:
@@ -89,6 +91,13 @@ def packets_of(count: int, size: int) -> str:
     return f"{count:,} packet{'' if count == 1 else 's'} of {amounts.show(size)}"
 
 
+#: What else may be labelled: the method of the page, what is written in the menu, and what the request must have.
+OTHER_LABELS = (
+    ("print_parcel_label", "Of the &parcel…", "packets"),
+    ("print_address_label", "Of the &address…", ""),
+)
+
+
 class RequestView(QScrollArea):
     """Shows one request. Signals: `deed(method)` when one of its buttons is pressed."""
 
@@ -106,6 +115,9 @@ class RequestView(QScrollArea):
         self.state = label(wrap=True)
         self.note = label(role="mute", wrap=True)
         self.buttons: dict[str, QPushButton] = {}
+        self.others = MenuButton(
+            "&Other labels", [(text, partial(self.deed.emit, method)) for method, text, _ in OTHER_LABELS]
+        )
         self._lines = QVBoxLayout()
         self._lines.setSpacing(8)
         inside = QWidget()
@@ -126,8 +138,10 @@ class RequestView(QScrollArea):
         for method, text, _ in DEEDS:
             button = QPushButton(text)
             button.clicked.connect(lambda _=False, method=method: self.deed.emit(method))
-            flow.addWidget(button)
             self.buttons[method] = button
+        first, *rest = self.buttons.values()
+        for button in (first, self.others, *rest):
+            flow.addWidget(button)
         return row
 
     def show_request(self, told: Told) -> None:
@@ -143,6 +157,8 @@ class RequestView(QScrollArea):
         self.note.setVisible(bool(request.note))
         for method, _, needs in DEEDS:
             self.buttons[method].setEnabled(needs in has)
+        for entry, (_, _, needs) in zip(self.others.entries, OTHER_LABELS, strict=True):
+            entry.setEnabled(not needs or needs in has)
         _empty(self._lines)
         for line in request.lines:
             self._lines.addWidget(LineCard(line, told.vials))

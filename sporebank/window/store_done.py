@@ -16,9 +16,13 @@ from sporebank.window.widgets.simple import label
 
 
 class StoredPart(Section):
-    """The batch just stored. Signals: `labels_wanted`, `again_wanted` (same clone), `other_wanted`, `look_wanted`."""
+    """The batch just stored.
+
+    Signals: `labels_wanted`, `bag_wanted`, `again_wanted` (same clone), `other_wanted`, `look_wanted`.
+    """
 
     labels_wanted = Signal()
+    bag_wanted = Signal()
     again_wanted = Signal()
     other_wanted = Signal()
     look_wanted = Signal()
@@ -33,11 +37,12 @@ class StoredPart(Section):
         self._grid.setHorizontalSpacing(24)
         self._grid.setColumnStretch(2, 1)
         self.labels = _button("&Print their labels", self.labels_wanted, primary=True)
+        bag = _button("A label for the &bag", self.bag_wanted)
         again = _button("Store another of the &same clone", self.again_wanted)
         other = _button("Store a&nother batch", self.other_wanted)
         look = _button("&Look at them", self.look_wanted)
         row = FlowLayout(deeds)
-        for button in (self.labels, again, other, look):
+        for button in (self.labels, again, other, look, bag):
             row.addWidget(button)
         self.add(self.name, self.about, inside, deeds)
 

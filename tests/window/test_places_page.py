@@ -13,10 +13,12 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
 from sporebank.core import forecast_words
+from sporebank.core.layout import Kind
 from sporebank.core.records import PlaceKind
 from sporebank.jobs import label_records, vials
 from sporebank.jobs.places import PlaceForm, add_place
 from sporebank.window.actions import Needs
+from sporebank.window.dialogs.labels import LabelsDialog
 from sporebank.window.dialogs.places import (
     AddPlaceDialog,
     ConditionsDialog,
@@ -26,6 +28,7 @@ from sporebank.window.dialogs.places import (
 )
 from sporebank.window.pages.places import PlacesPage
 from sporebank.window.place_tree import OWN_ROLE, as_mime, cold_caution, vials_of
+from tests.documents.examples import pictures, symbols
 from tests.window.conftest import TODAY, Told
 from tests.window.desk import PageDesk, Settle, Show
 from tests.window.keys import doubled_letters
@@ -320,6 +323,45 @@ def test_labels_are_offered_for_what_lies_in_a_place(house: House) -> None:
     page.place_labels()
     house.settle()
     assert house.told.infos[-1][0] == "There is no vial in this place."
+
+
+def choose_label(house: House, down: int) -> Any:
+    """Open the menu of labels, go down so many times, and return what is asked of the window."""
+    button = house.page.labels
+    button.setFocus()
+    house.key(button, Qt.Key.Key_Space)
+    for _ in range(down):
+        house.key(button.menu(), Qt.Key.Key_Down)
+    house.key(button.menu(), Qt.Key.Key_Return)
+    return house.dialogs[-1]
+
+
+def test_a_place_and_all_places_in_it_are_labelled_from_the_menu(house: House) -> None:
+    page = house.open()
+    turn(house, "Fridge 2")
+    key, arguments = choose_label(house, 2)
+    assert (key, arguments["title"], arguments["kind"]) == ("labels", "Labels of places", Kind.PLACE)
+    assert arguments["find"](None) == [house.place("Fridge 2")]
+    key, arguments = choose_label(house, 3)
+    assert (key, arguments["kind"]) == ("labels", Kind.BOX)
+    found = house.read(lambda bank: label_records.gather(bank, arguments["kind"], arguments["find"](bank)))
+    assert [(label.title, label.path) for label in found] == [("Fridge 2", ""), ("Box 2", "Fridge 2")]
+    key, arguments = choose_label(house, 1)
+    assert (key, arguments["kind"]) == ("labels", Kind.VIAL)
+    turn(house, "Box 2")
+    assert choose_label(house, 3)[1]["find"](None) == [house.place("Box 2")]
+    assert page.isVisible()
+
+
+def test_the_label_of_a_box_is_printed_and_read_back(house: House) -> None:
+    house.open()
+    turn(house, "Box 2")
+    _, arguments = choose_label(house, 2)
+    dialog = house.dialog(LabelsDialog(house.context, house.page, **arguments))
+    house.qtbot.waitUntil(dialog.save_button.isEnabled, timeout=20_000)
+    box = house.place("Box 2")
+    code = house.read(lambda bank: queries.place(bank, box)[0].code)
+    assert symbols(pictures(dialog.pdf, 300)) == [code]
 
 
 def test_a_scanned_place_is_turned_to_also_before_the_page_was_ever_shown(house: House) -> None:

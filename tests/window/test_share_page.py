@@ -14,17 +14,21 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import queries
 from sporebank.core import names
 from sporebank.core.dates import PartDate
+from sporebank.core.layout import Kind
 from sporebank.core.records import Contact, Permission, RequestState
-from sporebank.jobs import figures
+from sporebank.jobs import figures, labels
 from sporebank.jobs.sharing import RequestForm, Wish, add_request, keep_fill, propose, save_contact
 from sporebank.jobs.today import agenda
 from sporebank.window.actions import Needs
 from sporebank.window.context import Context
+from sporebank.window.dialogs.labels import LabelsDialog
 from sporebank.window.dialogs.people import ContactsDialog
 from sporebank.window.dialogs.request import DispatchDialog, RequestDialog
 from sporebank.window.pages.share import SharePage
+from sporebank.window.pages.today import TodayPage
 from sporebank.window.share_view import LineCard
 from tests.builders import clone, counted, fridge, stored
+from tests.documents.examples import pictures, symbols, text_of
 from tests.window.conftest import Told
 from tests.window.desk import PageDesk, Settle, Show
 from tests.window.keys import doubled_letters
@@ -247,6 +251,59 @@ def test_papers_open_for_the_parcel(shop: Shop) -> None:
     assert page.has(Needs.UNCLOSED)
 
 
+def choose_label(shop: Shop, down: int) -> list[tuple[str, dict[str, Any]]]:
+    """Open the menu of other labels, go down so many times, and return all that the window was asked for."""
+    button = shop.page.view.others
+    button.setFocus()
+    shop.key(button, Qt.Key.Key_Space)
+    for _ in range(down):
+        shop.key(button.menu(), Qt.Key.Key_Down)
+    shop.key(button.menu(), Qt.Key.Key_Return)
+    return shop.dialogs
+
+
+def test_parcel_and_address_are_labelled_from_a_menu_and_read_back(shop: Shop) -> None:
+    filled(shop, 1)
+    page = shop.open()
+    page.focus_on(request_id=1)
+    shop.settle()
+    _, arguments = choose_label(shop, 1)[-1]
+    assert (arguments["kind"], arguments["find"](None)) == (Kind.PARCEL, [1])
+    dialog = LabelsDialog(shop.context, page, **arguments)
+    shop.show(dialog)
+    shop.qtbot.waitUntil(dialog.save_button.isEnabled, timeout=20_000)
+    assert symbols(pictures(dialog.pdf, 300)) == [shop.request(1).parcel]
+    assert "Marit Olden" in text_of(dialog.pdf)
+    dialog.close()
+    _, arguments = choose_label(shop, 2)[-1]
+    assert (arguments["kind"], arguments["find"](None)) == (Kind.ADDRESS, [shop.request(1).contact.id])
+    dialog = LabelsDialog(shop.context, page, **arguments)
+    shop.show(dialog)
+    shop.qtbot.waitUntil(dialog.save_button.isEnabled, timeout=20_000)
+    assert "Storvann garden" in text_of(dialog.pdf)
+    page.focus_on(request_id=2)
+    shop.settle()
+    assert [entry.isEnabled() for entry in page.view.others.entries] == [False, True]
+
+
+def test_what_is_filled_waits_for_its_labels_and_no_longer_when_it_is_taken_back(shop: Shop) -> None:
+    before = shop.read(labels.waiting_count)
+    page = shop.open()
+    page.fill_request()
+    shop.settle()
+    shop.key(page.editor.keep, Qt.Key.Key_Space)
+    assert len(shop.read(labels.waiting)[Kind.PACKET]) == 2
+    today = TodayPage(shop.context)
+    shop.show(today)
+    shop.settle()
+    assert f"{before + 2} labels wait to be printed." in today.summary.text()
+    _, offer = shop.told.infos[-1]
+    offer.do()
+    shop.settle()
+    assert Kind.PACKET not in shop.read(labels.waiting)
+    assert f"{before} labels wait to be printed." in today.summary.text()
+
+
 def test_a_request_is_closed_after_asking_once(shop: Shop) -> None:
     filled(shop, 1)
     page = shop.open()
@@ -399,8 +456,12 @@ def test_contacts_are_found_added_and_changed(shop: Shop) -> None:
     shop.qtbot.keyClicks(dialog.form.email, "m@example.org")
     shop.click(dialog.keep)
     assert shop.read(lambda bank: queries.contact(bank, 1)).email == "m@example.org"
+    shop.click(dialog.address)
+    key, arguments = shop.dialogs[-1]
+    assert (key, arguments["kind"], arguments["find"](None)) == ("labels", Kind.ADDRESS, [1])
     shop.click(dialog.new)
     assert dialog.title.text() == "New contact"
+    assert not dialog.address.isEnabled()
     shop.click(dialog.keep)
     assert "Give a name" in dialog.form.fields["name"].error
     shop.qtbot.keyClicks(dialog.form.name, "Jonas Falk")

@@ -315,6 +315,18 @@ def test_labels_are_offered_at_once(desk: Desk) -> None:
     assert {one.code for one in labels} == {vial.code for vial in vials}
 
 
+def test_a_label_for_the_bag_is_offered_too(desk: Desk) -> None:
+    _begin(desk)
+    desk.write("Amount in all (mg)", "4")
+    desk.keep()
+    asked: list[dict[str, Any]] = []
+    desk.context.dialog_wanted.disconnect()
+    desk.context.dialog_wanted.connect(lambda _, arguments: asked.append(arguments))
+    desk.press("A label for the bag")
+    batch, _ = desk.last()
+    assert (asked[0]["kind"], asked[0]["find"](None)) == ("bag", [batch.id])
+
+
 def test_another_of_the_same_clone_keeps_name_and_clone(desk: Desk) -> None:
     _begin(desk)
     desk.write("Amount in all (mg)", "4")

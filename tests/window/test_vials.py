@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QScrollArea, QWidget
@@ -252,3 +253,17 @@ def test_the_panel_says_whether_there_is_a_vial_to_choose_and_scrolls_with_the_k
     page.focus_on(text="no such fern")
     settle(context)
     assert page.panel.accessibleDescription() == "No vial to choose"
+
+
+def test_the_bags_of_the_batches_of_the_vials_chosen_are_labelled_once_each(
+    qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: Settle
+) -> None:
+    context = make_context(8)
+    page = _open(context, show, settle, qtbot)
+    asked: list[dict[str, Any]] = []
+    context.dialog_wanted.connect(lambda _, arguments: asked.append(arguments))
+    page.select_all()
+    page.bag_labels()
+    settle(context)
+    assert asked[0]["kind"] == "bag"
+    assert sorted(asked[0]["find"](None)) == [1, 2]

@@ -18,8 +18,10 @@ from PySide6.QtWidgets import (
 
 from sporebank.bank import queries
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import Kind
 from sporebank.core.records import Contact
 from sporebank.jobs.sharing import save_contact
+from sporebank.window import printing
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
@@ -95,6 +97,8 @@ class ContactsDialog(QDialog):
         self.form = ContactForm()
         self.message = label(role="mute", wrap=True)
         self.new = QPushButton("Ne&w contact")
+        self.address = QPushButton("Address la&bel…")
+        self.address.setEnabled(False)
         self.keep = QPushButton("&Keep")
         self.keep.setProperty("primary", True)
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
@@ -104,6 +108,7 @@ class ContactsDialog(QDialog):
         self._pause.timeout.connect(self._read)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
         self.new.clicked.connect(self._begin)
+        self.address.clicked.connect(self._print_address)
         self.keep.clicked.connect(self._keep)
         self._read()
         self.search.setFocus()
@@ -111,6 +116,7 @@ class ContactsDialog(QDialog):
     def _build(self) -> None:
         foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         foot.addButton(self.new, QDialogButtonBox.ButtonRole.ActionRole)
+        foot.addButton(self.address, QDialogButtonBox.ButtonRole.ActionRole)
         foot.addButton(self.keep, QDialogButtonBox.ButtonRole.ApplyRole)
         foot.rejected.connect(self.reject)
         left = QVBoxLayout()
@@ -158,9 +164,13 @@ class ContactsDialog(QDialog):
 
     def _open(self, contact: Contact) -> None:
         self._contact = contact
+        self.address.setEnabled(bool(contact.id))
         self.title.setText(contact.name or "New contact")
         self.message.clear()
         self.form.show_contact(contact)
+
+    def _print_address(self) -> None:
+        printing.labels_for(self.context, Kind.ADDRESS, [self._contact.id])
 
     def _begin(self) -> None:
         self.table.clearSelection()
@@ -178,6 +188,7 @@ class ContactsDialog(QDialog):
         self.keep.setEnabled(True)
         name = contact.name.strip()
         self._contact = Contact(contact_id, name)
+        self.address.setEnabled(True)
         self.title.setText(name)
         self.message.setText(f"{name} is kept.")
         self.context.done(f"{name} is kept.")

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from typing import ClassVar
 
 from PySide6.QtCore import QModelIndex, Qt
-from PySide6.QtWidgets import QPushButton, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
+from sporebank.core.layout import Kind
 from sporebank.core.records import PlaceKind, VialFilter, VialRow
 from sporebank.jobs import places, vials
 from sporebank.window import printing
@@ -21,9 +22,18 @@ from sporebank.window.lane import Ticket
 from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
 from sporebank.window.place_grid import LEGEND, BoxGrid
-from sporebank.window.place_tree import Listed, Node, PlaceTree, cold_caution, conditions_sentence, nodes
+from sporebank.window.place_tree import (
+    Listed,
+    Node,
+    PlaceTree,
+    cold_caution,
+    conditions_sentence,
+    lineage,
+    nodes,
+)
 from sporebank.window.table import DataTable
 from sporebank.window.widgets.flow import FlowLayout
+from sporebank.window.widgets.menu_button import MenuButton
 from sporebank.window.widgets.simple import Empty, label
 
 Inside = Sequence[tuple[int | None, VialRow]]
@@ -39,6 +49,14 @@ DEEDS = (
 )
 
 
+#: What labels there are for a place: the method of the page, and what is written in the menu.
+LABELS = (
+    ("place_labels", "Of its &vials…"),
+    ("place_label", "Of the place &itself…"),
+    ("inner_labels", "Of the place and &all places in it…"),
+)
+
+
 class PlacesPage(Page):
     """Where everything lies, and what is met there."""
 
@@ -46,7 +64,7 @@ class PlacesPage(Page):
         {"place", "vial", "batch", "clone", "taxon", "stay", "movement", "test", "setting"}
     )
     primary = "add_place"
-    buttons = ("place_labels", "stocktake")
+    buttons = ("stocktake",)
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
@@ -69,6 +87,7 @@ class PlacesPage(Page):
         self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.inside = QStackedWidget()
         self.deeds: dict[str, QPushButton] = {}
+        self.labels = MenuButton("La&bels", [(text, getattr(self, method)) for method, text in LABELS])
         self.empty = Empty(
             "places", "No places yet", "Add a room or a fridge first, then a box in it: what a vial meets where it "
             "lies is what its forecast goes by.", "Add a place", self.add_place,
@@ -91,7 +110,11 @@ class PlacesPage(Page):
         column = QVBoxLayout(right)
         column.setContentsMargins(12, 0, 0, 0)
         column.setSpacing(6)
-        for widget in (self.title, self.met, self.caution, row, self.counts):
+        head = QHBoxLayout()
+        head.addWidget(self.title, 1)
+        head.addWidget(self.labels, 0, Qt.AlignmentFlag.AlignTop)
+        column.addLayout(head)
+        for widget in (self.met, self.caution, row, self.counts):
             column.addWidget(widget)
         column.addWidget(self.inside, 1)
         split = QSplitter(Qt.Orientation.Horizontal)
@@ -280,7 +303,7 @@ class PlacesPage(Page):
         self.context.go("vials", place_id=self._shown)
 
     def place_labels(self) -> None:
-        """Show labels for every vial in the place, in walking order."""
+        """Show labels of every vial in the place, in walking order."""
         wanted = VialFilter(place_id=self._shown)
 
         def found(ids: list[int]) -> None:
@@ -290,3 +313,20 @@ class PlacesPage(Page):
                 self.context.tell.info("There is no vial in this place.")
 
         self.context.read(lambda bank: queries.vial_ids(bank, wanted, "place", descending=False), found)
+
+    def place_label(self) -> None:
+        """Show the label of the place itself."""
+        node = self._nodes.get(self._shown or 0)
+        if node is not None:
+            self._label_places([node])
+
+    def inner_labels(self) -> None:
+        """Show the labels of the place and of every place in it, as one walks past them."""
+        node = self._nodes.get(self._shown or 0)
+        if node is not None:
+            places_by_id = {one.place.id: one.place for one in self._nodes.values()}
+            self._label_places([one for one in self._nodes.values() if node.place in lineage(places_by_id, one.place)])
+
+    def _label_places(self, labelled: Sequence[Node]) -> None:
+        boxes = any(one.place.kind is PlaceKind.BOX for one in labelled)
+        printing.labels_for(self.context, Kind.BOX if boxes else Kind.PLACE, [one.place.id for one in labelled])

@@ -11,6 +11,7 @@ from sporebank.bank import queries
 from sporebank.core import codes
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import Kind
 from sporebank.core.records import Request, RequestState
 from sporebank.jobs import sharing
 from sporebank.jobs.filling import Filling, filling
@@ -273,6 +274,18 @@ class SharePage(Page):
         chosen = self.chosen()
         if chosen is not None:
             printing.packet_labels(self.context, chosen.id)
+
+    def print_parcel_label(self) -> None:
+        """Show the label of the parcel."""
+        chosen = self.chosen()
+        if chosen is not None:
+            printing.labels_for(self.context, Kind.PARCEL, [chosen.id])
+
+    def print_address_label(self) -> None:
+        """Show the address of who asks, as a label."""
+        chosen = self.chosen()
+        if chosen is not None:
+            printing.labels_for(self.context, Kind.ADDRESS, [chosen.contact.id])
 
     def print_packing_list(self) -> None:
         """Show what the packer ticks."""

@@ -12,6 +12,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import names
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import Kind
 from sporebank.core.own_codes import next_code
 from sporebank.core.records import Basis, Batch, Clone, Place, VialRow
 from sporebank.core.settings import Settings
@@ -84,6 +85,7 @@ class StorePage(Page):
         self._pause.timeout.connect(self._look)
         self.amount.edited.connect(self._divide)
         self.stored.labels_wanted.connect(self.print_labels)
+        self.stored.bag_wanted.connect(self._print_bag)
         self.stored.again_wanted.connect(lambda: self.start_over(same_clone=True))
         self.stored.other_wanted.connect(self.start_over)
         self.stored.look_wanted.connect(self._show_vials)
@@ -264,6 +266,10 @@ class StorePage(Page):
         """Show the labels of the vials just stored."""
         if self._stored is not None:
             printing.vial_labels(self.context, self._stored.vial_ids)
+
+    def _print_bag(self) -> None:
+        if self._stored is not None:
+            printing.labels_for(self.context, Kind.BAG, [self._stored.batch_id])
 
     def _show_vials(self) -> None:
         if self._stored is not None:

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QStackedWidget, QWidget
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
+from sporebank.core.layout import Kind
 from sporebank.core.records import Place, VialCounts, VialFilter, VialRow
 from sporebank.window import printing
 from sporebank.window.actions import Needs
@@ -273,6 +274,14 @@ class VialsPage(Page):
     def print_labels(self) -> None:
         """Print labels for the vials chosen."""
         self.with_chosen(lambda ids: printing.vial_labels(self.context, tuple(ids)))
+
+    def bag_labels(self) -> None:
+        """Show labels for the bags of the batches that the vials chosen are of."""
+
+        def found(rows: list[VialRow]) -> None:
+            printing.labels_for(self.context, Kind.BAG, list(dict.fromkeys(row.batch_id for row in rows)))
+
+        self.with_chosen(lambda ids: self.context.read(lambda bank: queries.vials_by_id(bank, ids), found))
 
     def record_mishap(self) -> None:
         """Put on record what befell the vials chosen."""
