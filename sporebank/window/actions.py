@@ -57,7 +57,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+V",
     ),
     ActionSpec(
-        "paste_picture", "Paste a picture", "paste_picture", "Bank", "Read the labels in the picture on the clipboard",
+        "paste_picture", "Paste a picture", "paste_picture", "Edit", "Read the labels in the picture on the clipboard",
         "Ctrl+V",
     ),
     ActionSpec(

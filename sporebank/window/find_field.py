@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QTimer, Signal
-from PySide6.QtGui import QAction
+from PySide6.QtCore import QEvent, QTimer, Signal
+from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.core import scanning
@@ -54,6 +54,15 @@ class FindField(QLineEdit):
         self.blockSignals(True)
         self.setText(text)
         self.blockSignals(False)
+
+    def event(self, event: QEvent) -> bool:
+        """Leave a picture on the clipboard to the window: it is no text that could be pasted here."""
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            pasted = QGuiApplication.clipboard().mimeData()
+            if event.matches(QKeySequence.StandardKey.Paste) and pasted.hasImage() and not pasted.hasText():
+                event.ignore()
+                return False
+        return super().event(event)
 
     def _typed(self, text: str) -> None:
         if looks_like_code(text):

@@ -131,6 +131,10 @@ def test_a_field_of_text_keeps_its_own_pasting(desk: PictureDesk) -> None:
     assert field.text() == "Osmunda"
     assert desk.told is not None
     assert desk.told.errors == []
+    QGuiApplication.clipboard().setImage(QImage.fromData(saved(photo([desk.codes[:2]]))))
+    desk.qtbot.keyClick(field, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+    assert field.text() == "Osmunda"
+    assert len(desk.listed().model.rows) == 2
 
 
 def test_many_vials_are_shown_on_vials_and_no_others(desk: PictureDesk) -> None:
