@@ -20,14 +20,14 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.opening import open_bank
 from sporebank.core.dates import PartDate
 from sporebank.core.layout import Kind
-from sporebank.core.papers import Label
 from sporebank.core.records import Advice, Basis, Cleaning, Permission, RequestState, Source, VialFilter
 from sporebank.documents import cull, manifest, packing
 from sporebank.documents.labels import LabelPrint, preflight, render
 from sporebank.formats.label_layouts import layout_for
 from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.formats.manifest_csv import write_manifest
-from sporebank.jobs import culling, figures, papers, sharing, sowing, store
+from sporebank.jobs import culling, figures, label_records, labels, papers, sharing, sowing, store
+from sporebank.jobs.label_stock import stock
 
 
 def walk(out: Path) -> None:
@@ -57,12 +57,15 @@ def _keep(out: Path, name: str, data: bytes) -> None:
     (out / name).write_bytes(data)
 
 
-def _labels(bank: Bank, kind: Kind, labels: Sequence[Label], sheet_id: str) -> bytes:
-    sheet = sheet_by_id(sheet_id)
-    job = LabelPrint(labels, layout_for(kind, sheet), sheet)
-    for problem in preflight(job):
+def _print(bank: Bank, kind: Kind, ids: Sequence[int], sheet_id: str) -> bytes:
+    """Return the labels of things from the first free one of a sheet on, and put them on record."""
+    sheet, first = sheet_by_id(sheet_id), stock(bank).next_cells.get(sheet_id, 0)
+    layout = layout_for(kind, sheet)
+    wish = LabelPrint(label_records.gather(bank, kind, ids), layout, sheet, first_cell=first)
+    for problem in preflight(wish):
         print(f"  {problem.called}: {problem.sentence}")
-    return render(job, f"Labels of {bank.name}")
+    labels.put_on_record(bank, labels.Run(kind, tuple(ids), layout.id, sheet, first))
+    return render(wish, f"Labels of {bank.name}")
 
 
 def _store_and_label(bank: Bank, out: Path) -> None:
@@ -93,7 +96,7 @@ def _store_and_label(bank: Bank, out: Path) -> None:
     )
     neighbours = queries.vial_ids(bank, VialFilter(place_id=spots[0][0]), "place", descending=False)
     ids = list(dict.fromkeys([*done.vial_ids, *neighbours]))
-    _keep(out, "vial-labels.pdf", _labels(bank, Kind.VIAL, papers.vial_labels(bank, ids), bank.settings.vial_sheet))
+    _keep(out, "vial-labels.pdf", _print(bank, Kind.VIAL, ids, bank.settings.vial_sheet))
     print(f"Stored {done.batch} in {len(done.vial_ids)} vials; {len(ids)} vial labels.")
 
 
@@ -102,8 +105,8 @@ def _sow(bank: Bank, out: Path) -> None:
     fresh = queries.vial_ids(bank, VialFilter(text="Plumosum Bevis"), "code", descending=False)[0]
     micrograms = sowing.dose(bank, fresh, 8) or 0
     sowing_id = sowing.sow(bank, sowing.SowForm(fresh, "Propagation house", scene.TODAY, 8, micrograms))
-    labels = papers.pot_labels(bank, sowing_id)
-    _keep(out, "pot-labels.pdf", _labels(bank, Kind.POT_ALONG, labels, bank.settings.pot_sheet))
+    pots = labels.pots_of(bank, sowing_id)
+    _keep(out, "pot-labels.pdf", _print(bank, Kind.POT_ALONG, pots, bank.settings.pot_sheet))
     print("Sown in 8 pots.")
 
 
@@ -112,9 +115,9 @@ def _give(bank: Bank, out: Path) -> None:
     proposals = {request.id: sharing.propose(bank, request.id) for request in queries.requests(bank, RequestState.OPEN)}
     best = max(proposals, key=lambda request_id: sum(len(one.vials) for one in proposals[request_id].values()))
     sharing.keep_fill(bank, best, proposals[best])
-    packets = papers.packet_labels(bank, best)
+    packets = labels.packets_of(bank, best)
     _keep(out, "packing-list.pdf", packing.render(papers.packing_list(bank, best, scene.TODAY)))
-    _keep(out, "packet-labels.pdf", _labels(bank, Kind.PACKET, packets, bank.settings.packet_sheet))
+    _keep(out, "packet-labels.pdf", _print(bank, Kind.PACKET, packets, bank.settings.packet_sheet))
     record = papers.manifest(bank, best, scene.TODAY)
     _keep(out, "manifest.pdf", manifest.render(record))
     _keep(out, "manifest.csv", write_manifest(record))

@@ -19,7 +19,6 @@ from sporebank.core.papers import (
     PackingList,
     ParcelLabel,
     PlaceLabel,
-    PotLabel,
     Unfilled,
     VialLabel,
 )
@@ -34,12 +33,6 @@ def vial_labels(bank: Bank, vial_ids: Sequence[int]) -> tuple[VialLabel, ...]:
         VialLabel(row.code, row.name, row.clone, row.collected, amounts.show(row.left), row.place)
         for row in queries.in_walking_order(bank, vial_ids)
     )
-
-
-def pot_labels(bank: Bank, sowing_id: int) -> tuple[PotLabel, ...]:
-    """Return the labels of all pots of a sowing."""
-    sowing = queries.sowing(bank, sowing_id)
-    return tuple(PotLabel(pot, sowing.name, sowing.clone, sowing.sown_on, sowing.batch) for pot in sowing.pots)
 
 
 def bag_labels(bank: Bank, batch_ids: Sequence[int]) -> tuple[VialLabel, ...]:
@@ -111,11 +104,6 @@ def _walk(bank: Bank, request: Request) -> list[tuple[Line, Packet, VialRow]]:
     vials = {row.id: row for row in queries.vials_by_id(bank, [packet.vial_id for _, packet in packets])}
     packets.sort(key=lambda pair: (pair[1].place_key, pair[0].rank, pair[1].id))
     return [(line, packet, vials[packet.vial_id]) for line, packet in packets]
-
-
-def packet_labels(bank: Bank, request_id: int) -> tuple[PacketLabel, ...]:
-    """Return the labels of a parcel's packets in the order of picking."""
-    return tuple(packets_labelled(bank, request_id).values())
 
 
 def packets_labelled(bank: Bank, request_id: int) -> dict[int, PacketLabel]:

@@ -7,10 +7,12 @@ import pytest
 from sporebank.bank import queries
 from sporebank.core import amounts, names
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import Kind
 from sporebank.core.records import Permission, Source, SporeClass, State
 from sporebank.core.sharing import Filled
 from sporebank.formats.tables import load_cautions
-from sporebank.jobs import papers, sharing, sowing, vials
+from sporebank.jobs import label_records, papers, sharing, sowing, vials
+from sporebank.jobs.labels import pots_of
 from tests.builders import TODAY, asked, clone, counted, fridge, stored
 
 
@@ -56,14 +58,18 @@ def test_every_pot_has_its_label(bank):
     fridge(bank)
     batch = stored(bank)
     sowing_id = sowing.sow(bank, sowing.SowForm(batch.vial_ids[0], "Bench room", TODAY, 3, 300))
-    labels = papers.pot_labels(bank, sowing_id)
+    labels = label_records.gather(bank, Kind.POT_ALONG, pots_of(bank, sowing_id))
     assert [label.code for label in labels] == list(queries.sowing(bank, sowing_id).pots)
     assert {(label.sown, label.batch, label.clone) for label in labels} == {(TODAY, batch.batch, "C-01")}
 
 
+def packet_labels(bank, request_id):
+    return list(papers.packets_labelled(bank, request_id).values())
+
+
 def test_packet_labels_come_in_the_order_of_picking(bank):
     request_id = parcel(bank)
-    labels = papers.packet_labels(bank, request_id)
+    labels = packet_labels(bank, request_id)
     codes = {row.code: row for row in queries.vials_by_id(bank, [1, 2, 3, 4, 5, 6])}
     assert [codes[label.code].place[-10:] for label in labels] == [
         "Box 1 / A2",
@@ -153,7 +159,7 @@ def test_an_invasive_and_a_protected_taxon_carry_their_warnings(bank):
     assert (item.source, item.origin, item.permit) == (Source.WILD, "A gully", "Letter of consent")
     assert item.cautions[0].startswith("Invasive: seal and bin, do not compost.")
     assert item.cautions[1].startswith("Protected:")
-    (label,) = papers.packet_labels(bank, request_id)
+    (label,) = packet_labels(bank, request_id)
     assert label.cautions == ("Seal and bin, do not compost",)
 
 
@@ -161,7 +167,7 @@ def test_an_empty_parcel_has_no_papers(bank):
     fridge(bank)
     batch = stored(bank)
     request_id = asked(bank, sharing.Wish(1, 1_000, clone_id=clone_of(bank, batch)))
-    for paper in (lambda: papers.manifest(bank, request_id, TODAY), lambda: papers.packet_labels(bank, request_id)):
+    for paper in (lambda: papers.manifest(bank, request_id, TODAY), lambda: packet_labels(bank, request_id)):
         with pytest.raises(Refusal, match="Fill the request first"):
             paper()
 
@@ -171,7 +177,7 @@ def test_nothing_is_lost_on_its_way_to_paper(bank):
     packets = [packet.micrograms for line in queries.request(bank, request_id).lines for packet in line.filled]
     assert sum(item.take for item in papers.packing_list(bank, request_id, TODAY).items) == sum(packets)
     assert sum(item.micrograms for item in papers.manifest(bank, request_id, TODAY).items) == sum(packets)
-    shown = [label.amount for label in papers.packet_labels(bank, request_id)]
+    shown = [label.amount for label in packet_labels(bank, request_id)]
     assert sorted(shown) == sorted(amounts.show(micrograms) for micrograms in packets)
 
 
@@ -219,4 +225,4 @@ def test_a_packet_says_where_its_spore_came_from(bank):
     counted(bank, batch.batch_id, 290, 300)
     request_id = asked(bank, sharing.Wish(1, 1_000, clone_id=clone_of(bank, batch)))
     sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
-    assert [label.origin for label in papers.packet_labels(bank, request_id)] == ["garden, Alder Carr"]
+    assert [label.origin for label in packet_labels(bank, request_id)] == ["garden, Alder Carr"]
