@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -96,29 +96,22 @@ class Ticks(QWidget):
 
     edited = Signal()
 
-    def __init__(self) -> None:
+    def __init__(self, texts: Iterable[str]) -> None:
         super().__init__()
         self._chosen: list[str] = []
-        self.boxes: dict[str, QCheckBox] = {}
-        self._flow = FlowLayout(self, gap=6)
-
-    def offer(self, texts: Sequence[str], chosen: Iterable[str]) -> None:
-        """Offer texts with some of them ticked."""
-        self._chosen = list(chosen)
-        if list(self.boxes) != list(texts):
-            for box in self.boxes.values():
-                self._flow.removeWidget(box)
-                box.deleteLater()
-            self.boxes = {text: self._box(text) for text in texts}
+        self.boxes = {text: QCheckBox(text.capitalize()) for text in texts}
+        flow = FlowLayout(self, gap=6)
         for text, box in self.boxes.items():
-            box.setChecked(text in self._chosen)
+            box.setAccessibleName(f"Shows {text}")
+            box.clicked.connect(lambda ticked, text=text: self._tick(text, ticked))
+            flow.addWidget(box)
 
-    def _box(self, text: str) -> QCheckBox:
-        box = QCheckBox(text.capitalize())
-        box.setAccessibleName(f"Shows {text}")
-        box.clicked.connect(lambda ticked: self._tick(text, ticked))
-        self._flow.addWidget(box)
-        return box
+    def offer(self, texts: Collection[str], chosen: Iterable[str]) -> None:
+        """Offer some of the texts, with some of them ticked."""
+        self._chosen = list(chosen)
+        for text, box in self.boxes.items():
+            box.setVisible(text in texts)
+            box.setChecked(text in self._chosen)
 
     def _tick(self, text: str, ticked: bool) -> None:
         others = [one for one in self._chosen if one != text]
@@ -146,7 +139,7 @@ class FieldForm(EvenForm):
 
     def __init__(self) -> None:
         super().__init__()
-        self.shows = Ticks()
+        self.shows = Ticks(dict.fromkeys(text for texts in TEXTS.values() for text in texts))
         self.add("show", "Shows", self.shows, "In the order in which they are ticked.", span=2)
         self.shows.edited.connect(self.edited)
         self.numbers: dict[str, StepEdit] = {}

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent, QShowEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
@@ -24,6 +24,7 @@ from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.simple import label
 
 S = TypeVar("S", Layout, Sheet)
+UNDER_IT = Qt.ShortcutContext.WidgetWithChildrenShortcut
 KEEP, DROP = "Keep it", "Drop the changes"
 
 
@@ -75,7 +76,7 @@ class StockTab(QWidget, Generic[S]):
         self._what: Stocked[S] = what
         self._one: S | None = None
         self._kept_ones: list[S] = []
-        self._origin = ""
+        self._origin, self._said = "", ""
         self.model: RowsModel[S] = RowsModel(what.columns, self)
         self.table = DataTable(self.model, context.state, f"label-{what.kind}s")
         self.table.setAccessibleName(what.name)
@@ -98,6 +99,7 @@ class StockTab(QWidget, Generic[S]):
         self.keep.clicked.connect(lambda: self._keep(_nothing))
         editor.edited.connect(self._enable)
         context.changed.connect(self._hear)
+        QShortcut(QKeySequence.StandardKey.Undo, self, context.undo, context=UNDER_IT)
 
     def _build(self) -> None:
         left, right, deeds, foot = QVBoxLayout(), QVBoxLayout(), QHBoxLayout(), QHBoxLayout()
@@ -159,6 +161,7 @@ class StockTab(QWidget, Generic[S]):
         at = self.table.currentIndex()
         row = self.model.row_at(at.row()) if at.isValid() else None
         if row is not None and row.id != self._id():
+            self._said = ""
             self.leave(lambda: self._open(row))
             self._list()
 
@@ -188,9 +191,9 @@ class StockTab(QWidget, Generic[S]):
         self.about.setText(self._about())
 
     def _about(self) -> str:
-        if not self._own():
-            return "This one travels with the program. Copy it, and change the copy."
-        return f"Not yet kept. {self.editor.why_not()}".strip() if self.changed() else ""
+        if self.changed():
+            return f"Not yet kept. {self.editor.why_not()}".strip()
+        return self._said or ("" if self._own() else "This one travels with the program. Copy it, and change the copy.")
 
     def leave(self, then: Callable[[], object]) -> None:
         """Go on, once the keeper has said what becomes of changes that are not kept."""
@@ -214,7 +217,7 @@ class StockTab(QWidget, Generic[S]):
     def _draft(self, one: S | None) -> None:
         """Begin a copy under a free name; it is the keeper's own once it is kept."""
         if one is not None:
-            self._origin = one.id
+            self._origin, self._said = one.id, ""
             self._open(replace(one, id="", title=free_name(one.title, {row.title for row in self.model.rows})))
             self.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -229,17 +232,22 @@ class StockTab(QWidget, Generic[S]):
         )
 
     def _kept(self, one: S, then: Callable[[], object]) -> None:
-        self.context.done(f"{one.title} is kept.")
+        self._say(f"{one.title} is kept.")
         self._open(one)
         then()
 
     def _remove(self) -> None:
         one, remove = self._one, self._what.remove
         if one is not None:
-            self.context.do(lambda bank: remove(bank, one), lambda _: self._removed(one), self._failed)
+            self.context.do(
+                lambda bank: remove(bank, one), lambda _: self._say(f"{one.title} is removed."), self._failed
+            )
 
-    def _removed(self, one: S) -> None:
-        self.context.done(f"{one.title} is removed.")
+    def _say(self, text: str) -> None:
+        """Say what was done here as well, since the window is behind the dialog."""
+        self._said = f"{text} Ctrl+Z takes it back."
+        self.context.done(text)
+        self._enable()
 
     def _failed(self, failure: Exception) -> None:
         self._enable()

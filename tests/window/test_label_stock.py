@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.bank.bank import Bank
 from sporebank.core.label_examples import examples
-from sporebank.core.layout import TEXTS, Align, Field, Kind, Layout, Stand, faults
+from sporebank.core.layout import TEXTS, Align, Field, Kind, Layout, Stand, faults, fits
 from sporebank.core.sheets import Sheet, roll
 from sporebank.documents.labels import LabelPrint, preflight, render
 from sporebank.documents.picture import page_sizes
@@ -27,6 +27,7 @@ from sporebank.window.label_layouts import LayoutEditor, LayoutsTab, draw, new_f
 from sporebank.window.label_sheets import SheetsTab, takes
 from sporebank.window.label_stock_tab import DROP, KEEP
 from sporebank.window.theme import Theme
+from tests.core.test_sheets import sheets
 from tests.documents.examples import LABELS, pictures, symbols, text_of
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk, Make, Settle
@@ -230,6 +231,19 @@ def test_fields_are_added_moved_and_taken_out(desk: StockDesk) -> None:
     assert editor.why_not() == ""
 
 
+def test_the_keyboard_goes_through_a_field_in_the_order_in_which_it_is_read(desk: StockDesk) -> None:
+    desk.open_tab()
+    desk.press("Copy")
+    desk.go_to("Fields", 1)
+    met = []
+    while "Keep" not in met:
+        here = at(desk.dialog)
+        met.append(here.accessibleName() or getattr(here, "text", str)().replace("&", ""))
+        desk.qtbot.keyClick(here, Qt.Key.Key_Tab)
+    wanted = ["Fields", "Add", "Shows symbol", "Shows note", "Left (mm)", "Smallest (pt)", "Most lines", "Bold", "Keep"]
+    assert [name for name in met if name in wanted] == wanted
+
+
 def test_the_arrows_move_a_number_by_a_step(desk: StockDesk) -> None:
     desk.open_tab()
     desk.press("Copy")
@@ -330,7 +344,9 @@ def test_an_own_one_is_removed_and_comes_back(desk: StockDesk, told: Told) -> No
     assert told.infos[-1][0] == "Mine is removed."
     assert tab.table.currentIndex().row() == place
     assert tab.model.rows[place].kind is Kind.CAP
-    desk.read(undo.undo)
+    assert tab.about.text() == "Mine is removed. Ctrl+Z takes it back."
+    desk.qtbot.keyClick(tab.table, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    desk.settle()
     desk.settle()
     assert tab.model.rows[place].title == "Mine"
 
@@ -399,6 +415,16 @@ def _mended(layout: Layout) -> Layout | None:
     fields = tuple(before.fields[n] if n in wrong else one for n, one in enumerate(layout.fields))
     mended = replace(layout, fields=fields)
     return None if faults(mended) else mended
+
+
+@given(sheets())
+@settings(max_examples=60, deadline=None)
+def test_every_sheet_that_is_not_refused_is_printed_on_at_its_size(sheet: Sheet) -> None:
+    if not fits(FIRST, sheet):
+        return
+    pdf = render(LabelPrint([LABELS[Kind.VIAL](n) for n in range(sheet.cells + 1)], FIRST, sheet))
+    paper = pytest.approx((sheet.paper_width, sheet.paper_height), abs=0.01)
+    assert page_sizes(pdf) == (paper, paper)
 
 
 def test_a_new_field_shows_what_is_not_shown_yet() -> None:
