@@ -25,11 +25,12 @@ ABOUT = (
     "Hardly any printer prints quite true. Print the test page of yours, measure it with a steel rule, and write down "
     "what you measured: labels for this printer are then moved and stretched so that each comes out in its place."
 )
+UNDER_IT = Qt.ShortcutContext.WidgetWithChildrenShortcut
 COLUMNS: tuple[Column[Printer], ...] = (
-    Column("name", "Printer", lambda one: one.name, 260, order=lambda one: one.name.casefold()),
+    Column("name", "Printer", lambda one: one.name, 200, order=lambda one: one.name.casefold()),
     Column("dpi", "Fineness", lambda one: f"{one.fit.dpi} dpi", 90, order=lambda one: one.fit.dpi),
-    Column("moved", "Moved", lambda one: moved(one.fit), 260),
-    Column("stretched", "Stretched", lambda one: stretched(one.fit), 220),
+    Column("moved", "Moved", lambda one: moved(one.fit), 230),
+    Column("stretched", "Stretched", lambda one: stretched(one.fit), 180),
 )
 
 
@@ -50,7 +51,7 @@ class PrintersTab(QWidget):
         self.table.setSelectionMode(LinesTable.SelectionMode.SingleSelection)
         self.table.enable_sorting("name")
         self.empty = Empty(
-            "print", "No printer of yours yet",
+            "print", "No printer yet",
             "Labels can be printed as they are. Where they drift off their cells, add your printer and measure its "
             "test page.", "New printer", self.add,
         )  # fmt: skip
@@ -73,9 +74,7 @@ class PrintersTab(QWidget):
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._look_at_chosen())
         self.table.activated.connect(lambda _: self._open("printer"))
         self.table.doubleClicked.connect(lambda _: self._open("printer"))
-        QShortcut(
-            QKeySequence.StandardKey.Undo, self, context.undo, context=Qt.ShortcutContext.WidgetWithChildrenShortcut
-        )
+        QShortcut(QKeySequence.StandardKey.Undo, self, self._undo, context=UNDER_IT)
         context.changed.connect(self._hear)
 
     def _build(self) -> None:
@@ -84,7 +83,7 @@ class PrintersTab(QWidget):
         self.empty.button.setAutoDefault(False)
         foot = QHBoxLayout()
         foot.addWidget(self.new)
-        foot.addStretch(1)
+        foot.addWidget(self.said, 1)
         for button in self._of_one:
             foot.addWidget(button)
         column = QVBoxLayout(self)
@@ -92,7 +91,6 @@ class PrintersTab(QWidget):
         column.setSpacing(10)
         column.addWidget(label(ABOUT, "mute", wrap=True))
         column.addWidget(self.views, 1)
-        column.addWidget(self.said)
         column.addLayout(foot)
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -152,3 +150,7 @@ class PrintersTab(QWidget):
 
         self.table.setFocus()
         self.context.do(lambda bank: label_stock.remove_printer(bank, chosen), done)
+
+    def _undo(self) -> None:
+        self.said.clear()
+        self.context.undo()

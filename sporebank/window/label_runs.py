@@ -45,12 +45,12 @@ def _first(row: Row) -> str:
 
 COLUMNS: tuple[Column[Row], ...] = (
     Column("on", "Printed", lambda row: day_label(row.run.on), 98, order=lambda row: row.run.id),
-    Column("what", "What", lambda row: row.run.kind.capitalize(), 96),
+    Column("what", "What", lambda row: row.run.kind.capitalize(), 80),
     Column("count", "Labels", lambda row: f"{row.run.count:,}", 62, right=True, order=lambda row: row.run.count),
     Column("copies", "Copies", lambda row: f"{row.run.copies}", 62, right=True, order=lambda row: row.run.copies),
-    Column("layout", "Layout", lambda row: row.layout.title if row.layout else GONE, 210),
+    Column("layout", "Layout", lambda row: row.layout.title if row.layout else GONE, 176),
     Column("first", "From label", _first, 84, right=True, order=lambda row: row.run.first_cell),
-    Column("sheet", "Sheet or roll", lambda row: row.sheet.title if row.sheet else GONE, 250),
+    Column("sheet", "Sheet or roll", lambda row: row.sheet.title if row.sheet else GONE, 200),
 )
 
 
@@ -106,7 +106,7 @@ class RunsTab(QWidget):
         self.table.activated.connect(lambda _: self.print_again())
         self.table.doubleClicked.connect(lambda _: self.print_again())
         self.again.clicked.connect(self.print_again)
-        QShortcut(QKeySequence.StandardKey.Undo, self, context.undo, context=UNDER_IT)
+        QShortcut(QKeySequence.StandardKey.Undo, self, self._undo, context=UNDER_IT)
         context.changed.connect(self._hear)
 
     def _waits(self, kind: Kind) -> Waits:
@@ -130,18 +130,18 @@ class RunsTab(QWidget):
                 grid.addWidget(part, number, place)
         for view in (self.table, self.empty):
             self.runs.addWidget(view)
-        foot = QHBoxLayout()
-        foot.addWidget(self.said, 1)
-        foot.addWidget(self.again)
+        head = QHBoxLayout()
+        head.setSpacing(14)
+        head.addWidget(label("Print runs", "section"))
+        head.addWidget(self.said, 1)
+        head.addWidget(self.again)
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 14, 20, 4)
         column.setSpacing(8)
         column.addWidget(label("Waiting labels", "section"))
         column.addLayout(grid)
-        column.addSpacing(6)
-        column.addWidget(label("Print runs", "section"))
+        column.addLayout(head)
         column.addWidget(self.runs, 1)
-        column.addLayout(foot)
 
     def showEvent(self, event: QShowEvent) -> None:
         """Read what waits and what was printed."""
@@ -195,6 +195,10 @@ class RunsTab(QWidget):
 
         self.table.setFocus()  # the button goes away with what it was for
         self.context.do(lambda bank: labels.forget(bank, kind, ids), done)
+
+    def _undo(self) -> None:
+        self.said.clear()
+        self.context.undo()
 
     def print_again(self) -> None:
         """Open the labels of the run chosen as they were printed, those left out that are gone."""
