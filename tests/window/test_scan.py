@@ -22,6 +22,7 @@ from sporebank.jobs.settings import change_settings
 from sporebank.jobs.sharing import Wish, keep_fill, propose
 from sporebank.window import scan_sound
 from sporebank.window.context import Context
+from sporebank.window.dialogs.stocktake import StocktakeDialog
 from sporebank.window.main import MainWindow
 from sporebank.window.pages import PAGES
 from tests.builders import asked, clone, counted, fridge, stored
@@ -328,3 +329,40 @@ def test_a_dialog_in_the_way_is_told_and_the_scan_waits(desk: Scanner) -> None:
     offer.do()
     desk.settle()
     assert desk.selected() == [desk.dead[0].code]
+
+
+def test_what_a_wish_still_lacks_can_be_put_on_the_list_and_is_packed_by_the_next_scan(desk: Scanner) -> None:
+    desk.read(lambda bank: asked(bank, Wish(1, 1_000, taxon_id=3), who="Piet Veenstra"))
+    desk.turn("share", Mode.PACK)
+    desk.qtbot.mouseClick(desk.window.page().chips.buttons["open"], Qt.MouseButton.LeftButton)
+    desk.settle()
+    desk.scan(desk.apart.code)
+    assert "though a wish still lacks such a packet" in str(desk.said.errors[-1])
+    offer = desk.said.infos[-1][1]
+    assert offer is not None
+    assert offer.text == "Put it on the list"
+    offer.do()
+    desk.settle()
+    assert "on the packing list of Piet Veenstra now" in desk.lines()[0]
+    desk.scan(desk.apart.code)
+    assert "packet 1 of 1 packed" in desk.lines()[0]
+
+
+def test_a_stocktake_over_the_window_takes_the_scans(desk: Scanner) -> None:
+    box = desk.boxes()[0]
+    dialog = StocktakeDialog(desk.context, desk.window, place_id=box.id)
+    dialog.open()
+    desk.settle()
+    bring_to_front(desk.qtbot, dialog)
+    for code in (box.code, desk.dead[0].code, wrong(desk.dead[1].code), desk.dead[1].code):
+        for character in code:
+            desk.now += 0.005
+            desk.qtbot.keyClicks(at(dialog), character)
+        desk.now += 0.005
+        desk.qtbot.keyClick(at(dialog), Qt.Key.Key_Return)
+    assert dialog.taken is not None
+    assert list(dialog.taken.found) == [one.code for one in desk.dead]
+    assert "has a mistake in it" in dialog.earlier.text()
+    assert desk.said.errors == []
+    dialog.reject()
+    desk.settle()
