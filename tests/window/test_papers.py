@@ -242,3 +242,12 @@ def test_a_printer_moves_the_labels_and_they_still_read(printery: Printery) -> N
     printery.ready(dialog)
     assert dialog.pdf != before
     assert read(dialog.pdf) == printery.codes(3)
+
+
+def test_labels_say_at_the_print_button_what_keeps_their_true_size(printery: Printery) -> None:
+    dialog = printery.labels(3)
+    assert dialog.true_size.isVisible()
+    assert dialog.exact_on() == "Any printer, 300 dpi"
+    dialog.close()
+    printing.batch_report(printery.context, 1)
+    assert not printery.opened[-1].true_size.isVisible()
