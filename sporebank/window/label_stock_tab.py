@@ -88,6 +88,8 @@ class StockTab(QWidget, Generic[S]):
         self.copy, self.new, self.remove = QPushButton("&Copy"), QPushButton("&New"), QPushButton("&Remove")
         self.keep = QPushButton("&Keep")
         self.keep.setProperty("primary", True)
+        self.back = QPushButton("Undo")
+        self.back.setProperty("quiet", True)
         self.new.setVisible(what.fresh is not None)
         self._build()
         self._going = QTimer(self, singleShot=True, interval=0)  # the table ends its own key or click first
@@ -99,7 +101,8 @@ class StockTab(QWidget, Generic[S]):
         self.keep.clicked.connect(lambda: self._keep(_nothing))
         editor.edited.connect(self._enable)
         context.changed.connect(self._hear)
-        QShortcut(QKeySequence.StandardKey.Undo, self, context.undo, context=UNDER_IT)
+        self.back.clicked.connect(self._take_back)
+        QShortcut(QKeySequence.StandardKey.Undo, self, self._take_back, context=UNDER_IT)
 
     def _build(self) -> None:
         left, right, deeds, foot = QVBoxLayout(), QVBoxLayout(), QHBoxLayout(), QHBoxLayout()
@@ -110,6 +113,7 @@ class StockTab(QWidget, Generic[S]):
         left.addLayout(deeds)
         right.addWidget(self.editor, 1)
         foot.addWidget(self.about, 1)
+        foot.addWidget(self.back)
         foot.addWidget(self.keep)
         right.addLayout(foot)
         row = QHBoxLayout(self)
@@ -188,6 +192,7 @@ class StockTab(QWidget, Generic[S]):
         self.keep.setEnabled(self.changed() and self.editor.written() is not None)
         self.remove.setEnabled(self._own() and bool(self._id()))
         self.copy.setEnabled(bool(self._id()))
+        self.back.setVisible(bool(self._said) and not self.changed())
         self.about.setText(self._about())
 
     def _about(self) -> str:
@@ -245,9 +250,13 @@ class StockTab(QWidget, Generic[S]):
 
     def _say(self, text: str) -> None:
         """Say what was done here as well, since the window is behind the dialog."""
-        self._said = f"{text} Ctrl+Z takes it back."
+        self._said = text
         self.context.done(text)
         self._enable()
+
+    def _take_back(self) -> None:
+        self._said = ""
+        self.leave(self.context.undo)
 
     def _failed(self, failure: Exception) -> None:
         self._enable()

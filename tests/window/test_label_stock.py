@@ -344,11 +344,18 @@ def test_an_own_one_is_removed_and_comes_back(desk: StockDesk, told: Told) -> No
     assert told.infos[-1][0] == "Mine is removed."
     assert tab.table.currentIndex().row() == place
     assert tab.model.rows[place].kind is Kind.CAP
-    assert tab.about.text() == "Mine is removed. Ctrl+Z takes it back."
+    assert tab.about.text() == "Mine is removed."
+    assert tab.back.isVisible()
     desk.qtbot.keyClick(tab.table, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     desk.settle()
     desk.settle()
     assert tab.model.rows[place].title == "Mine"
+    assert not tab.back.isVisible()
+    desk.go_to("Layouts", place)
+    desk.press("Remove")
+    desk.press("Undo")
+    desk.settle()
+    assert [one.title for one in desk.own_layouts()] == ["Mine"]
 
 
 @pytest.mark.parametrize("layout", load_label_layouts(), ids=lambda one: one.id)
