@@ -228,9 +228,7 @@ class LayoutEditor(StockEditor[Layout]):
         wrong = {place for fault in self._faults for place in fault.places}
         for place, one in enumerate(self._layout.fields):
             self.fields.item(place).setText(f"{'⚠ ' if place in wrong else ''}{' · '.join(one.show).capitalize()}")
-        others = [
-            fault.sentence for fault in self._faults if fault not in mine and fault.number not in self.label_form.fields
-        ]
+        others = [one.sentence for one in self._faults if one not in mine and (one.places or one.number == "fields")]
         more = [f"and {len(others) - MOST_SAID} more."] if len(others) > MOST_SAID else []
         self.wrong.setText("\n".join([*others[:MOST_SAID], *more]))
         self.wrong.setVisible(bool(others))

@@ -209,6 +209,12 @@ def test_what_is_wrong_elsewhere_is_said_under_the_fields(desk: StockDesk) -> No
     assert editor.wrong.text().splitlines() == [
         f"“{name}” lies outside the label by 3.3 mm, at the right." for name in ("name", "clone · collected", "code")
     ]
+    desk.write("Width of the label (mm)", "24")
+    desk.go_to("Fields", 2)
+    desk.write("Height (mm)", "1")
+    desk.go_to("Fields", 0)
+    (said,) = editor.wrong.text().splitlines()
+    assert said.startswith("“clone · collected” is 1.00 mm high")
     desk.go_to("Fields", 3)
     desk.press("Take out")
     assert "The code must stand in letters beside the symbol" in editor.wrong.text()
