@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QItemSelectionModel, Qt
-from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
+from PySide6.QtCore import QItemSelectionModel
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.core.records import Changed
@@ -16,6 +16,7 @@ from sporebank.window.context import Context
 from sporebank.window.dialogs.printers import moved, stretched
 from sporebank.window.models import RowsModel
 from sporebank.window.table import LinesTable
+from sporebank.window.widgets.said import Said
 from sporebank.window.widgets.simple import Empty, label
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ ABOUT = (
     "Hardly any printer prints quite true. Print the test page of yours, measure it with a steel rule, and write down "
     "what you measured: labels for this printer are then moved and stretched so that each comes out in its place."
 )
-UNDER_IT = Qt.ShortcutContext.WidgetWithChildrenShortcut
 COLUMNS: tuple[Column[Printer], ...] = (
     Column("name", "Printer", lambda one: one.name, 200, order=lambda one: one.name.casefold()),
     Column("dpi", "Fineness", lambda one: f"{one.fit.dpi} dpi", 90, order=lambda one: one.fit.dpi),
@@ -55,7 +55,7 @@ class PrintersTab(QWidget):
             "Labels can be printed as they are. Where they drift off their cells, add your printer and measure its "
             "test page.", "New printer", self.add,
         )  # fmt: skip
-        self.said = label(role="mute", wrap=True)
+        self.said = Said(context, self)
         self.new, self.change_it, self.page, self.measure, self.remove_it = (
             QPushButton(text) for text in ("Ne&w printer…", "&Change…", "&Test page…", "&Measured…", "&Remove")
         )
@@ -74,7 +74,6 @@ class PrintersTab(QWidget):
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._look_at_chosen())
         self.table.activated.connect(lambda _: self._open("printer"))
         self.table.doubleClicked.connect(lambda _: self._open("printer"))
-        QShortcut(QKeySequence.StandardKey.Undo, self, self._undo, context=UNDER_IT)
         context.changed.connect(self._hear)
 
     def _build(self) -> None:
@@ -141,16 +140,7 @@ class PrintersTab(QWidget):
 
     def _remove(self) -> None:
         chosen = self._chosen()
-        if chosen is None:
-            return
-
-        def done(_: None) -> None:
-            self.said.setText(f"{chosen.name} is removed. Ctrl+Z takes it back.")
-            self.context.done(f"{chosen.name} is removed.")
-
-        self.table.setFocus()
-        self.context.do(lambda bank: label_stock.remove_printer(bank, chosen), done)
-
-    def _undo(self) -> None:
-        self.said.clear()
-        self.context.undo()
+        if chosen is not None:
+            said = f"{chosen.name} is removed."
+            self.table.setFocus()
+            self.context.do(lambda bank: label_stock.remove_printer(bank, chosen), lambda _: self.said.done(said))

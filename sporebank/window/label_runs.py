@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QItemSelectionModel, Qt
-from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
+from PySide6.QtCore import QItemSelectionModel
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.bank.queries.labels import PrintRun
@@ -21,13 +21,13 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
 from sporebank.window.table import LinesTable
+from sporebank.window.widgets.said import Said
 from sporebank.window.widgets.simple import Empty, label
 
 if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
 
 GONE = "no longer kept"
-UNDER_IT = Qt.ShortcutContext.WidgetWithChildrenShortcut
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class RunsTab(QWidget):
             "Labels that you print or save are put on record here, and can be printed again with the same codes.",
         )  # fmt: skip
         self.runs = QStackedWidget()
-        self.said = label(role="mute", wrap=True)
+        self.said = Said(context, self)
         self.again = QPushButton("Print &again…")
         self.again.setAutoDefault(False)
         self._build()
@@ -106,7 +106,6 @@ class RunsTab(QWidget):
         self.table.activated.connect(lambda _: self.print_again())
         self.table.doubleClicked.connect(lambda _: self.print_again())
         self.again.clicked.connect(self.print_again)
-        QShortcut(QKeySequence.StandardKey.Undo, self, self._undo, context=UNDER_IT)
         context.changed.connect(self._hear)
 
     def _waits(self, kind: Kind) -> Waits:
@@ -188,17 +187,8 @@ class RunsTab(QWidget):
         ids = self._waiting[kind]
         words = labels.count_words(kind, len(ids))
         said = f"{words} {'waits' if len(ids) == 1 else 'wait'} no longer."
-
-        def done(_: None) -> None:
-            self.said.setText(f"{said} Ctrl+Z takes it back.")
-            self.context.done(said)
-
         self.table.setFocus()  # the button goes away with what it was for
-        self.context.do(lambda bank: labels.forget(bank, kind, ids), done)
-
-    def _undo(self) -> None:
-        self.said.clear()
-        self.context.undo()
+        self.context.do(lambda bank: labels.forget(bank, kind, ids), lambda _: self.said.done(said))
 
     def print_again(self) -> None:
         """Open the labels of the run chosen as they were printed, those left out that are gone."""
@@ -209,7 +199,7 @@ class RunsTab(QWidget):
 
     def _print_run(self, run: PrintRun, ids: tuple[int, ...]) -> None:
         gone = run.count - len(ids)
-        self.said.setText("" if not gone else _gone(gone, run.count))
+        self.said.say("" if not gone else _gone(gone, run.count))
         if ids:
             printing.labels_for(self.context, Kind(run.kind), ids, again=run)
 

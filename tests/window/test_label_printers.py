@@ -139,10 +139,15 @@ def test_a_printer_is_renamed_removed_and_brought_back(office: PrintersDesk) -> 
     office.press("Remove")
     assert office.kept() == []
     assert tab.empty.isVisible()
-    assert tab.said.text() == "Packing room is removed. Ctrl+Z takes it back."
+    assert tab.said.text() == "Packing room is removed."
     QTest.keySequence(tab.empty.button, "Ctrl+Z")
     office.settle()
     assert [one.name for one in office.kept()] == ["Packing room"]
+    assert tab.said.text() == ""
+    office.press("Remove")
+    office.press("Undo")
+    assert [one.name for one in office.kept()] == ["Packing room"]
+    assert not tab.said.back.isVisible()
 
 
 def test_a_new_printer_is_the_one_chosen(office: PrintersDesk) -> None:
