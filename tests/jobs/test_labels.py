@@ -1,5 +1,6 @@
 """Labels that wait, print runs, and how undo takes both back."""
 
+from collections import Counter
 from datetime import date
 
 import pytest
@@ -202,6 +203,37 @@ def test_nothing_waits_twice_whatever_is_done(tmp_path_factory, deeds):
         waits = [row[0] for row in bank.database.execute_sql(sql)]
         assert len(waits) == len(set(waits))
         assert set(labels.waiting(bank).get(Kind.VIAL, ())) == set(waits)
+    sound(bank)
+    bank.close()
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.lists(st.integers(0, 2), max_size=6), st.booleans(), st.booleans()), max_size=5))
+def test_a_packet_waits_until_its_own_label_is_printed_however_often_it_is_filled_anew(tmp_path_factory, fillings):
+    """Packets are as chosen after each filling; those that were there before are the same ones, label and all."""
+    bank = new_bank(tmp_path_factory.mktemp("bank"))
+    fridge(bank)
+    done = stored(bank, each=100_000)
+    labels.forget(bank, Kind.VIAL, done.vial_ids)
+    request_id = asked(bank, sharing.Wish(6, 1_000, clone_id=queries.batch(bank, done.batch_id).clone.id))
+    (line,) = queries.request(bank, request_id).lines
+    printed = set()
+    for places, prints, again in fillings:
+        before = {one.id: one.vial_id for one in queries.request(bank, request_id).lines[0].filled}
+        chosen = [done.vial_ids[place] for place in places]
+        sharing.keep_fill(bank, request_id, {line.id: Filled(tuple(chosen), "")})
+        if again:
+            undo.undo(bank)
+            assert {one.id: one.vial_id for one in queries.request(bank, request_id).lines[0].filled} == before
+            undo.redo(bank)
+        after = {one.id: one.vial_id for one in queries.request(bank, request_id).lines[0].filled}
+        assert Counter(after.values()) == Counter(chosen)
+        assert len(after.keys() & before.keys()) == (Counter(before.values()) & Counter(chosen)).total()
+        waiting = labels.waiting(bank).get(Kind.PACKET, ())
+        assert set(waiting) == after.keys() - printed
+        if prints and waiting:
+            labels.put_on_record(bank, run(waiting, kind=Kind.PACKET, layout="packet-48"))
+            printed |= set(waiting)
     sound(bank)
     bank.close()
 
