@@ -182,7 +182,7 @@ class PrinterFit:
             if not abs(value) <= _FARTHEST:
                 raise Refusal(f"A print can be moved by up to {_FARTHEST:g} mm, not by {value:g} mm.", field=name)
         for name, value in (("scale_x", self.scale_x), ("scale_y", self.scale_y)):
-            if not abs(value - 1) <= _STRETCH:
+            if not 1 - _STRETCH <= value <= 1 + _STRETCH:
                 raise Refusal(
                     f"A scale of {value:g} is out of reason: it lies between {1 - _STRETCH:g} and {1 + _STRETCH:g}. "
                     f"Print the test page again at 100 %, without “fit to page”.",

@@ -57,6 +57,15 @@ def test_an_own_layout_is_changed_renamed_removed_and_all_of_it_taken_back(bank)
     assert stock(bank).layout(own) is None
 
 
+@pytest.mark.parametrize(("far", "scale"), [(25.0, 1.1), (-25.0, 0.9)])
+def test_a_printer_is_kept_up_to_the_very_limits_that_are_told(bank, far, scale):
+    fit = PrinterFit(far, far, scale, scale)
+    keep_printer(bank, Printer(0, "Office", fit))
+    assert [one.fit for one in stock(bank).printers] == [fit]
+    with pytest.raises(Refusal, match="lies between 0.9 and 1.1"):
+        PrinterFit(scale_x=scale + (scale - 1) / 100)
+
+
 def test_what_travels_with_the_program_is_never_changed(bank):
     with pytest.raises(Refusal, match="already") as refused:
         keep_layout(bank, replace(BUILT_IN, width=30.0))
