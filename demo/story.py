@@ -358,7 +358,7 @@ def _fill(story: Story, request_id: int) -> bool:
     """Fill a request from what qualifies on the day; return whether anything did."""
     batches: set[int] = set()
     for line in queries.request(story.bank, request_id).lines:
-        batches |= {row.batch_id for row, _ in queries.candidates(story.bank, line.taxon_id, line.clone_id)}
+        batches |= {row.batch_id for row, *_ in queries.candidates(story.bank, line.taxon_id, line.clone_id)}
     figures.refresh_batches(story.bank, sorted(batches))
     proposal = sharing.propose(story.bank, request_id)
     sharing.keep_fill(story.bank, request_id, proposal)

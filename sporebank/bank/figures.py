@@ -28,6 +28,9 @@ class VialFigure:
     surplus: bool
     advice: Advice
     course: Course | None
+    tested: date | None
+    unsettled: str
+    alone: bool
 
 
 class Standing(NamedTuple):
@@ -42,11 +45,28 @@ class Standing(NamedTuple):
     clone_left: int
     permission: Permission
     spore_class: SporeClass
-    last_test: date | None
+    tested: date | None
+    unsettled: str
+    alone: bool
+
+
+class Misjudged(NamedTuple):
+    """A vial of which it has changed whether it is alone: what its advice is made from."""
+
+    vial_id: int
+    alone: bool
+    share: Share | None
+    chance_below: float | None
+    crosses: date | None
+    left: int
+    clone_left: int
+    spore_class: SporeClass
+    tested: date | None
+    unsettled: str
 
 
 class Brought(NamedTuple):
-    """What the figures of a vial have come to by another day."""
+    """What the figures of a vial have come to by another day; where tests have settled it, none is due any more."""
 
     vial_id: int
     state: State
@@ -54,6 +74,7 @@ class Brought(NamedTuple):
     chance_below: float
     surplus: bool
     advice: Advice
+    settled: bool
 
 
 _PERMISSIONS = {each.value: each for each in Permission}
@@ -75,13 +96,13 @@ def go_on(bank: Bank, brought: Iterable[Brought], on: date) -> None:
     day = on.isoformat()
     lines = (
         (day, one.state.value, one.share.low, one.share.middle, one.share.high, one.chance_below, int(one.surplus),
-         one.advice.value, one.vial_id)
+         one.advice.value, one.settled, one.vial_id)
         for one in brought
     )  # fmt: skip
     with bank.database.atomic("IMMEDIATE"):
         bank.database.connection().executemany(
             """UPDATE figure SET on_day = ?, state = ?, low = ?, middle = ?, high = ?, chance_below = ?, surplus = ?,
-               advice = ? WHERE vial_id = ?""",
+               advice = ?, next_test = CASE WHEN ? THEN NULL ELSE next_test END WHERE vial_id = ?""",
             lines,
         )
     bank.revision += 1
@@ -112,6 +133,9 @@ def _row(figure: VialFigure, on: date) -> tuple[object, ...]:
         course and course.first.toordinal(),
         course and course.last.toordinal(),
         course and array("f", (*course.ends[0], *course.ends[1])).tobytes(),
+        _iso(figure.tested),
+        figure.unsettled,
+        int(figure.alone),
     )
 
 
@@ -123,19 +147,16 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
     """Return the vials with ids from one to another whose figures are of another day, and whose course covers it."""
     found = rows(
         bank,
-        """WITH some AS (SELECT figure.vial_id, first_day, last_day, ends, crosses, vial.left, vial.batch_id,
-                   batch.clone_id, batch.spore_class
+        """WITH some AS (SELECT figure.vial_id, first_day, last_day, ends, crosses, vial.left, batch.clone_id,
+                   batch.spore_class, figure.tested, figure.unsettled, figure.alone
                FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
                WHERE figure.vial_id BETWEEN ? AND ? AND on_day <> ? AND ? BETWEEN first_day AND last_day
                    AND vial.void = 0 AND culled_on IS NULL),
            held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
-               WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id),
-           tested AS (SELECT batch_id, MAX(counted_on) AS last FROM test WHERE void = 0 AND left_out = ''
-               AND batch_id IN (SELECT batch_id FROM some) GROUP BY batch_id)
+               WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id)
            SELECT some.vial_id, first_day, last_day, ends, crosses, some.left, held.total, clone.permission,
-               spore_class, tested.last
-           FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
-               LEFT JOIN tested ON tested.batch_id = some.batch_id""",
+               spore_class, tested, unsettled, alone
+           FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id""",
         *vial_ids,
         on.isoformat(),
         on.toordinal(),
@@ -151,10 +172,71 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
             clone_left,
             _PERMISSIONS[permission],
             _CLASSES[kind],
-            reading.day(last_test),
+            reading.day(tested),
+            unsettled,
+            bool(alone),
         )
-        for vial_id, first, last, ends, crosses, left, clone_left, permission, kind, last_test in found
+        for vial_id, first, last, ends, crosses, left, clone_left, permission, kind, tested, unsettled, alone in found
     ]
+
+
+def misjudged(bank: Bank, chance: float, clones: tuple[int, int]) -> list[Misjudged]:
+    """Return the vials of the clones with ids from one to another whose `alone` no longer holds.
+
+    Another vial of its clone is alive enough while it has spore and is below the line with less than this chance.
+    """
+    return _misjudged(bank, chance, "batch.clone_id BETWEEN ? AND ?", *clones)
+
+
+def misjudged_of(bank: Bank, chance: float, batch_ids: Sequence[int]) -> list[Misjudged]:
+    """Return what `misjudged` returns, for the clones of these batches."""
+    return _misjudged(bank, chance, f"batch.clone_id IN (SELECT clone_id FROM batch WHERE id IN {numbers(batch_ids)})")
+
+
+def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[Misjudged]:
+    found = rows(
+        bank,
+        f"""WITH some AS (SELECT vial.id, batch.clone_id, batch.spore_class, vial.left,
+                    vial.left > 0 AND COALESCE(figure.chance_below, 0) < ? AS good, figure.alone,
+                    low, middle, high, chance_below, crosses, tested, unsettled
+                FROM vial JOIN batch ON batch.id = vial.batch_id JOIN figure ON figure.vial_id = vial.id
+                WHERE vial.void = 0 AND vial.culled_on IS NULL AND {which}),
+            held AS (SELECT clone_id, SUM(good) AS good, SUM(some.left) AS total FROM some GROUP BY clone_id)
+            SELECT id, held.good = some.good, low, middle, high, chance_below, crosses, some.left, held.total,
+                spore_class, tested, unsettled
+            FROM some JOIN held ON held.clone_id = some.clone_id WHERE some.alone <> (held.good = some.good)""",
+        chance,
+        *values,
+    )
+    return [
+        Misjudged(
+            row[0],
+            bool(row[1]),
+            share=None if row[3] is None else Share(*row[2:5]),
+            chance_below=row[5],
+            crosses=reading.day(row[6]),
+            left=row[7],
+            clone_left=row[8],
+            spore_class=_CLASSES[row[9]],
+            tested=reading.day(row[10]),
+            unsettled=row[11],
+        )
+        for row in found
+    ]
+
+
+def judge(bank: Bank, judged: Iterable[tuple[int, bool, Advice]]) -> None:
+    """Keep of vials whether they are alone, and what is advised."""
+    lines = [(int(alone), advice.value, vial_id) for vial_id, alone, advice in judged]
+    if lines:
+        with bank.database.atomic("IMMEDIATE"):
+            bank.database.connection().executemany("UPDATE figure SET alone = ?, advice = ? WHERE vial_id = ?", lines)
+        bank.revision += 1
+
+
+def last_clone(bank: Bank) -> int:
+    """Return the highest id of a clone, 0 where there is none."""
+    return int(rows(bank, "SELECT COALESCE(MAX(id), 0) FROM clone")[0][0])
 
 
 def last_vial(bank: Bank) -> int:

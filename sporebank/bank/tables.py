@@ -359,7 +359,9 @@ class Figure(Model):
     """How alive a vial is, as last computed; derived.
 
     `ends` holds the probits of low, middle, high and the chance below on `first_day` and on `last_day` (ordinals):
-    eight numbers between which the days that come are read, until they are worked out anew.
+    eight numbers between which the days that come are read, until they are worked out anew. `tested` is when the last
+    test that speaks for the vial was counted; `unsettled` says what befell it since; `alone` that no other vial of its
+    clone is alive enough.
     """
 
     vial_id = IntegerField(primary_key=True)
@@ -378,6 +380,9 @@ class Figure(Model):
     first_day = IntegerField(null=True)
     last_day = IntegerField(null=True)
     ends = BlobField(null=True)
+    tested = TextField(null=True)
+    unsettled = TextField(default="")
+    alone = IntegerField(default=0)
 
 
 ALL: tuple[type[Model], ...] = (

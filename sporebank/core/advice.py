@@ -46,18 +46,21 @@ def chance(share: float) -> str:
 
 
 def cull(
-    chance_below: float, line: float, last_test: date | None, today: date, test_age_days: int
+    chance_below: float, line: float, last_test: date | None, today: date, test_age_days: int, unsettled: str = ""
 ) -> tuple[Advice, str]:
     """Return the advice for a vial past viability, to cull it or to test it first, and its reason in a sentence.
 
     Args:
         chance_below: the chance that it is below the line, 0 to 1.
         line: the share alive below which a vial is spent.
-        last_test: the day on which its batch was last counted.
+        last_test: the day of the last count that speaks for it.
         today: the day of the advice.
         test_age_days: a test older than so many days does not settle the matter.
+        unsettled: what befell it since, such as `got wet on 3 May 2026`.
     """
     below = f"It is {chance(chance_below)} below {percent(line)} alive"
+    if unsettled:
+        return Advice.TEST, f"{below}, but it {unsettled}, which no forecast knows. Test a pinch of it first."
     if last_test is None:
         return Advice.TEST, f"{below}, but that is a forecast without any test. Test a pinch of it first."
     if (today - last_test).days > test_age_days:
@@ -68,8 +71,9 @@ def cull(
 class Situation(NamedTuple):
     """What advice about a vial is made from.
 
-    `crosses` is the day on which it likely falls below the line, `last_test` that of the last test of its batch,
-    `last_of_clone` says that no other vial of its clone holds any spore, `clone_left` is in micrograms.
+    `crosses` is the day on which it likely falls below the line, `last_test` that of the last test that speaks for it,
+    `last_of_clone` says that no other vial of its clone is alive enough, `clone_left` is in micrograms, and `unsettled`
+    says what befell it since it was tested.
     """
 
     share: Share | None
@@ -80,20 +84,22 @@ class Situation(NamedTuple):
     last_of_clone: bool
     last_test: date | None
     green: bool
+    unsettled: str = ""
 
 
 class Why(Enum):
     """The grounds of an advice, in the order in which they are asked for."""
 
     EMPTY = Advice.CULL, "Nothing is left in it. Cull it, and its slot is free."
+    BEFALLEN = Advice.TEST, "It {unsettled}, which no forecast knows: only a test tells how alive it is."
     NOT_MODELLED = Advice.TEST, "How it keeps is not modelled: only a test tells how alive it is."
     TESTED_LATELY = Advice.KEEP, "How it keeps is not modelled, and it was tested not long ago."
-    LAST_AND_PAST = Advice.COLLECT, "{past} It is the last of its clone: collect again."
+    LAST_AND_PAST = Advice.COLLECT, "{past} No vial of its clone is better: collect again."
     PAST = Advice.CULL, "{past}"
     PAST_UNTESTED = Advice.TEST, "{past}"
     DOUBTFUL = Advice.TEST, "Anything from {low} to {high} may be alive, and {tested}."
     NEARLY_GONE = Advice.COLLECT, "Only {clone_left} of its clone is left: collect again."
-    LAST_AND_FADING = Advice.COLLECT, "About {middle} alive, and it is the last of its clone: collect again."
+    LAST_AND_FADING = Advice.COLLECT, "About {middle} alive, and no vial of its clone is better: collect again."
     GREEN = Advice.SOW, "Green spore: it falls below {line} {clock}. Sow it now, or give it away."
     SOON = Advice.SOW, "It {falls} below {line} by {day}: sow it before its sisters."
     ABOVE = Advice.KEEP, "It will likely stay above {line} until {year}."
@@ -116,6 +122,8 @@ def _why(vial: Situation, settings: Settings, today: date) -> Why:
     tested = vial.last_test is not None and (today - vial.last_test).days <= settings.test_age_days
     if not vial.left:
         return Why.EMPTY
+    if vial.unsettled:
+        return Why.BEFALLEN
     if vial.share is None or vial.chance_below is None:
         return Why.TESTED_LATELY if tested else Why.NOT_MODELLED
     if vial.chance_below >= settings.cull_chance:
@@ -150,6 +158,7 @@ def _facts(vial: Situation, settings: Settings, today: date) -> dict[str, str]:
     past = cull(vial.chance_below or 0.0, settings.cull_line, vial.last_test, today, settings.test_age_days)[1]
     return {
         "past": past,
+        "unsettled": vial.unsettled,
         "low": percent(share.low),
         "middle": percent(share.middle),
         "high": percent(share.high),

@@ -70,12 +70,12 @@ def cautions(
         spore_class: how it keeps.
         collected: when it was collected.
         temperatures: those it was kept at, in degrees Celsius; None where it is not known.
-        mishaps: what befell it since it was last tested.
+        mishaps: what befell it since a test that speaks for it.
         left_out: whether a test could not be used.
     """
-    befell = tuple(_befell(mishap) for mishap in mishaps)
+    warned = tuple(f"It {befell([one])}, which no forecast knows. Test before you rely on it." for one in mishaps)
     if share is None:
-        return (*befell, COLD)
+        return (*warned, COLD)
     known = [celsius for celsius in temperatures if celsius is not None]
     said = {
         FREEZER: any(celsius < _FREEZER_BELOW for celsius in known),
@@ -85,11 +85,12 @@ def cautions(
         LEFT_OUT: left_out,
         A_FEW: share.middle < _NEAR_ZERO,
     }
-    return (*befell, *(sentence for sentence, holds in said.items() if holds))
+    return (*warned, *(sentence for sentence, holds in said.items() if holds))
 
 
-def _befell(mishap: Mishap) -> str:
-    return f"It {mishap.kind.value} on {day_label(mishap.on)}, which no forecast knows. Test before you rely on it."
+def befell(mishaps: Sequence[Mishap]) -> str:
+    """Return what befell spore in a few words: `got wet on 3 May 2026`; nothing where nothing did."""
+    return " and ".join(f"{each.kind.value} on {day_label(each.on)}" for each in mishaps)
 
 
 def _store(celsius: float | None) -> str:

@@ -283,7 +283,8 @@ class Replicate:
 class Test:
     """A germination test of a batch, or of one vial of it. Temperature in degrees Celsius.
 
-    `left_out` says why the forecast does not go by it; empty where it does.
+    `left_out` says why the forecast does not go by it; empty where it does. `befell` is what had befallen the vial
+    before it was tested.
     """
 
     __test__ = False  # pytest must not take it for a test of ours
@@ -299,6 +300,7 @@ class Test:
     light: str = ""
     note: str = ""
     left_out: str = ""
+    befell: tuple[Mishap, ...] = ()
 
     @property
     def sown(self) -> int:

@@ -15,7 +15,7 @@ class Offer:
     """A vial that a wish might be filled from; amounts in micrograms.
 
     `free` is what is left in it and not held back for another parcel; `spare` is what its clone has beyond the
-    reserve, counted over all of the clone's vials.
+    reserve, counted over all of the clone's vials. `unsettled` says what befell it since it was tested.
     """
 
     vial_id: int
@@ -24,6 +24,7 @@ class Offer:
     spare: int
     share: Share | None
     permission: Permission
+    unsettled: str = ""
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,7 @@ def doubts(offer: Offer, packet_ug: int, gift_line: float) -> tuple[str, ...]:
     """Return why a vial is not proposed for packets of a size, each in a few words; nothing where it is."""
     said = {
         f"permission to share: {offer.permission.value}": offer.permission is not Permission.YES,
+        f"{offer.unsettled}, not tested since": bool(offer.unsettled),
         "not modelled, go by tests": offer.share is None,
         f"likely below {percent(gift_line)} alive": offer.share is not None and offer.share.middle < gift_line,
         f"only {show(max(offer.free, 0))} free": offer.free < packet_ug,
@@ -62,7 +64,8 @@ def fill(packets: int, packet_ug: int, offers: Sequence[Offer], gift_line: float
         gift_line: the share alive that a gift must likely have.
     """
     allowed = [offer for offer in offers if offer.permission is Permission.YES]
-    alive = [offer for offer in allowed if offer.share is not None and offer.share.middle >= gift_line]
+    sound = [offer for offer in allowed if not offer.unsettled]
+    alive = [offer for offer in sound if offer.share is not None and offer.share.middle >= gift_line]
     spare = {offer.clone_id: offer.spare for offer in alive}
     drawn: list[int] = []
     for offer in alive:
@@ -74,19 +77,21 @@ def fill(packets: int, packet_ug: int, offers: Sequence[Offer], gift_line: float
     if len(drawn) == packets:
         return Filled(tuple(drawn), "")
     if not alive:
-        return Filled((), _why_none(offers, allowed, gift_line))
+        return Filled((), _why_none(offers, allowed, sound, gift_line))
     start = f"Only {len(drawn)} of {packets} packets" if drawn else "No packet"
     return Filled(tuple(drawn), f"{start}: {_what_lacks(packet_ug, alive, drawn)}")
 
 
-def _why_none(offers: Sequence[Offer], allowed: Sequence[Offer], gift_line: float) -> str:
+def _why_none(offers: Sequence[Offer], allowed: Sequence[Offer], sound: Sequence[Offer], gift_line: float) -> str:
     if not offers:
         return "The bank has none of it."
     if not allowed:
         if all(offer.permission is Permission.NO for offer in offers):
             return "The donor does not let it go."
         return "Permission to share is not on record; ask the donor, then note it on the clone."
-    if all(offer.share is None for offer in allowed):
+    if not sound:
+        return f"It {allowed[0].unsettled} and was not tested since. Test it, then choose a vial by hand."
+    if all(offer.share is None for offer in sound):
         return "How alive it is is not modelled. Test it, then choose a vial by hand."
     return f"What there is is likely below {percent(gift_line)} alive, too little for a gift."
 

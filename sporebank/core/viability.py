@@ -23,13 +23,24 @@ from sporebank.core.exposure import Path, Spans, first_path, path, settled
 from sporebank.core.lookup import Floats
 from sporebank.core.outlook import HORIZON
 from sporebank.core.posterior import Facts, Posterior, Trial, fit, over_z
-from sporebank.core.records import Before, Contribution, Forecast, Mishap, Replicate, Share, SporeClass, Stay
+from sporebank.core.records import (
+    Before,
+    Contribution,
+    Forecast,
+    Mishap,
+    MishapKind,
+    Replicate,
+    Share,
+    SporeClass,
+    Stay,
+)
 from sporebank.core.relatives import NOTHING_LENT, Lent, lend
 from sporebank.core.storage import ClassRow, StorageTable
 
 __all__ = [
     "GENEBANK", "NOTHING_LENT", "Case", "Curve", "Evidence", "History", "Lent", "Posterior", "Sister", "StorageTable",
-    "TestRule", "contributions", "curve", "forecast", "forecast_many", "kin", "kin_many", "posterior",
+    "TestRule", "contributions", "curve", "forecast", "forecast_many", "kin", "kin_many", "posterior", "settled_by",
+    "telling", "unsettled",
 ]  # fmt: skip
 
 K = TypeVar("K", bound=Hashable)
@@ -44,11 +55,16 @@ _CHUNK = 64
 
 @dataclass(frozen=True)
 class Evidence:
-    """A test: sown on a day, its counts, and the stays until then of the vial it was taken from."""
+    """A test: sown on a day, its counts, and the stays until then of the vial it was taken from.
+
+    `befell` is what had befallen that vial before, `counted` the day of the count.
+    """
 
     on: date
     replicates: tuple[Replicate, ...]
     stays: tuple[Stay, ...] = ()
+    befell: tuple[Mishap, ...] = ()
+    counted: date | None = None
 
     @property
     def sown(self) -> int:
@@ -63,7 +79,7 @@ class Evidence:
 
 @dataclass(frozen=True)
 class History:
-    """When spore was collected, where it lay before its first stay, where since, and what befell it."""
+    """When spore was collected, where it lay before its first stay, where since, and what befell it, oldest first."""
 
     collected: PartDate
     stays: tuple[Stay, ...] = ()
@@ -73,7 +89,7 @@ class History:
 
 @dataclass(frozen=True)
 class Case:
-    """A vial to be forecast: the tests of its batch, its history, its class of spore, and what its kin lend."""
+    """A vial to be forecast: the tests that speak for it, its history, its class of spore, and what its kin lend."""
 
     evidence: tuple[Evidence, ...]
     history: History
@@ -307,9 +323,16 @@ def _forecasts(part: Sequence[_Task], storage: StorageTable, on: date, line: flo
         strict=True,
     )
     return [
-        Forecast(on, share, chance, crossing, None if _settled(case, chance) else due, *_words(case, share), ahead)
+        Forecast(on, share, chance, crossing, _when(case, chance, due), *_words(case, share), ahead)
         for case, share, chance, crossing, due, ahead in rows
     ]
+
+
+def _when(case: Case, chance_below: float, due: date | None) -> date | None:
+    """Return when to test next: at once after a mishap, not at all where tests have settled the matter."""
+    if befell := unsettled(case):
+        return befell[0].on
+    return None if settled_by(bool(case.evidence), chance_below) else due
 
 
 def _due(
@@ -323,9 +346,31 @@ def _due(
     return [_by_chance(task.case, day) for task, (day,) in zip(part, reached, strict=True)]
 
 
-def _settled(case: Case, chance_below: float) -> bool:
-    """Return whether the tests leave so little doubt that the spore is spent that one more would tell nothing."""
-    return bool(case.evidence) and chance_below >= _SPENT
+def settled_by(tested: bool, chance_below: float) -> bool:
+    """Return whether tests leave so little doubt that spore is spent that one more would tell nothing."""
+    return tested and chance_below >= _SPENT
+
+
+def telling(tests: Sequence[Evidence], mishaps: Sequence[Mishap]) -> tuple[Evidence, ...]:
+    """Return the tests that speak for spore that such things befell.
+
+    Those of spore that nothing else befell; once there are some of spore that went through the last of it as well,
+    only these, as what was counted before no longer holds.
+    """
+    befell = _marks(mishaps)
+    alike = tuple(test for test in tests if _marks(test.befell) <= befell)
+    last = _marks(mishaps[-1:])
+    return tuple(test for test in alike if last <= _marks(test.befell)) or alike
+
+
+def unsettled(case: Case) -> tuple[Mishap, ...]:
+    """Return what befell the spore of a case since any test that speaks for it."""
+    known = frozenset[tuple[date, MishapKind]]().union(*(_marks(test.befell) for test in case.evidence))
+    return tuple(each for each in case.history.mishaps if not _marks([each]) <= known)
+
+
+def _marks(mishaps: Iterable[Mishap]) -> frozenset[tuple[date, MishapKind]]:
+    return frozenset((each.on, each.kind) for each in mishaps)
 
 
 def _next_test(case: Case, interval: float) -> date:
@@ -365,7 +410,8 @@ def contributions(case: Case, storage: StorageTable, on: date) -> tuple[Contribu
 
 
 def _unmodelled(case: Case, on: date) -> Forecast:
-    return Forecast(on, None, None, None, _next_test(case, _UNMODELLED), *_words(case, None))
+    due = _when(case, 0.0, _next_test(case, _UNMODELLED))
+    return Forecast(on, None, None, None, due, *_words(case, None))
 
 
 def _words(case: Case, share: Share | None) -> tuple[str, tuple[str, ...]]:
@@ -376,13 +422,12 @@ def _words(case: Case, share: Share | None) -> tuple[str, tuple[str, ...]]:
         *(each.temperature for each in sorted(history.stays, key=lambda stay: stay.since)),
     ]
     basis = forecast_words.basis([test.sown for test in usable], case.lent.sisters, case.spore_class, kept[-1])
-    tested = max((test.on for test in case.evidence), default=date.min)
     cautions = forecast_words.cautions(
         share,
         case.spore_class,
         history.collected,
         kept,
-        [mishap for mishap in history.mishaps if mishap.on >= tested],
+        unsettled(case),
         left_out=len(usable) < len(case.evidence),
     )
     return basis, cautions

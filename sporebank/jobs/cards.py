@@ -62,7 +62,7 @@ def vial_card(bank: Bank, vial_id: int) -> VialCard:
         forecast=forecast,
         chart=chart.drawn(bank, vial, case, storage, forecast.share),
         contributions=viability.contributions(case, storage, today),
-        advice=figures.advised(vial, forecast, settings, today),
+        advice=figures.advised(vial, case, forecast, settings, today),
         tests=tuple(test for test, _ in queries.tests_of(bank, [row.batch_id])[row.batch_id]),
         stays=vial.stays,
         mishaps=vial.mishaps,

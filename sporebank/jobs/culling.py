@@ -21,9 +21,9 @@ def candidates(bank: Bank) -> list[CullCandidate]:
     """Return the vials past viability, in walking order, each with advice and reason."""
     settings, today = bank.settings, bank.today()
     found = []
-    for vial, below, last_test, last, invasive in queries.past_viability(bank, settings.cull_chance):
-        what, why = advice.cull(below, settings.cull_line, last_test, today, settings.test_age_days)
-        found.append(CullCandidate(vial, below, last_test, last, invasive, what, why))
+    for vial, below, tested, unsettled, last, invasive in queries.past_viability(bank, settings.cull_chance):
+        what, why = advice.cull(below, settings.cull_line, tested, today, settings.test_age_days, unsettled)
+        found.append(CullCandidate(vial, below, tested, last, invasive, what, why))
     return found
 
 

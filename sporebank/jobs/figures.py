@@ -10,20 +10,21 @@ import numpy as np
 
 from sporebank.bank import figures, queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.figures import Standing, VialFigure
+from sporebank.bank.figures import Misjudged, Standing, VialFigure
 from sporebank.bank.queries import VialCase
-from sporebank.core import advice, sharing, viability
+from sporebank.core import advice, forecast_words, sharing, viability
 from sporebank.core.advice import Lines, Situation
 from sporebank.core.course import between
 from sporebank.core.records import Advice, Changed, Forecast, Share, SporeClass, State
 from sporebank.core.settings import Settings
+from sporebank.core.viability import Case
 from sporebank.jobs import keeping
 from sporebank.jobs.kin import gather
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
 CHUNK = 200
-#: Vials brought on to another day in one go.
-STRETCH = 20_000
+#: Vials brought on to another day in one go, and clones looked through for their last good vial.
+STRETCH, CLONES = 20_000, 2_000
 
 _GONE_BY = (
     "alive_line", "cull_line", "cull_chance", "test_age_days", "test_rule", "test_chance", "gift_line", "reserve_ug",
@@ -34,12 +35,17 @@ Piece = Callable[[Bank], None]
 
 
 def keep_fresh(bank: Bank) -> None:
-    """From now on, compute anew after every deed whatever it touched."""
+    """From now on, compute anew after every deed whatever it touched.
+
+    What touches the whole bank, a setting that figures go by or a number of how spore keeps, leaves them `stale`
+    instead: no deed waits until every vial has been forecast anew.
+    """
     known = [_marks(bank.settings)]
 
     def follow(changed: Changed) -> None:
         before, known[0] = known[0], _marks(bank.settings)
-        _follow(bank, changed, everything="keeping" in changed.ids or before != known[0])
+        if "keeping" not in changed.ids and before == known[0]:
+            _follow(bank, changed)
 
     bank.subscribe(follow)
 
@@ -49,13 +55,10 @@ def _marks(settings: Settings) -> tuple[object, ...]:
     return tuple(getattr(settings, name) for name in _GONE_BY)
 
 
-def _follow(bank: Bank, changed: Changed, *, everything: bool) -> None:
+def _follow(bank: Bank, changed: Changed) -> None:
     day, event_id = queries.figured_until(bank)
-    if everything:
-        refresh_batches(bank, figures.all_batches(bank))
-    else:
-        touched = {batch for kind, ids in changed.ids.items() for batch in figures.batches_of(bank, kind, ids)}
-        refresh_batches(bank, sorted(touched))
+    touched = {batch for kind, ids in changed.ids.items() for batch in figures.batches_of(bank, kind, ids)}
+    refresh_batches(bank, sorted(touched))
     if day and event_id == changed.event_id - 1:
         figures.mark(bank, date.fromisoformat(day), changed.event_id)
 
@@ -82,6 +85,8 @@ def chunks(bank: Bank) -> Iterator[Piece]:
         yield from _anew(figures.worn_out(bank, bank.today()))
         for start in range(1, figures.last_vial(bank) + 1, STRETCH):
             yield partial(_go_on, vial_ids=(start, start + STRETCH - 1))
+        for start in range(1, figures.last_clone(bank) + 1, CLONES):
+            yield partial(_judge_clones, clones=(start, start + CLONES - 1))
     else:
         yield from _anew(figures.all_batches(bank))
     yield _mark(bank)
@@ -102,32 +107,53 @@ def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
         return
     today, settings, storage = bank.today(), bank.settings, keeping.table(bank)
     vials = queries.cases(bank, batch_ids)
-    forecasts = viability.forecast_many(
-        gather(bank, vials, storage), storage, today, line=settings.cull_line, rule=keeping.test_rule(bank)
-    )
-    figures.write(
-        bank, [_figure(vial, found, settings, today) for vial, found in zip(vials, forecasts, strict=True)], today
-    )
+    cases = gather(bank, vials, storage)
+    forecasts = viability.forecast_many(cases, storage, today, line=settings.cull_line, rule=keeping.test_rule(bank))
+    found = zip(vials, cases, forecasts, strict=True)
+    figures.write(bank, [_figure(*each, settings, today) for each in found], today)
+    _judge(bank, figures.misjudged_of(bank, settings.cull_chance, batch_ids))
 
 
-def advised(vial: VialCase, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
+def _judge_clones(bank: Bank, clones: tuple[int, int]) -> None:
+    _judge(bank, figures.misjudged(bank, bank.settings.cull_chance, clones))
+
+
+def _judge(bank: Bank, vials: Sequence[Misjudged]) -> None:
+    """Say anew what to do about vials of which it has changed whether another of their clone is alive enough."""
+    settings, today = bank.settings, bank.today()
+    figures.judge(bank, [(vial.vial_id, vial.alone, _advise(vial, settings, today)) for vial in vials])
+
+
+def _advise(vial: Misjudged, settings: Settings, today: date) -> Advice:
+    return advice.advise(_situation(vial, vial.share, vial.chance_below, vial.crosses), settings, today)
+
+
+def advised(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
     """Return what to do about a vial, and why."""
-    situation = _foreseen(vial, found)
+    situation = _foreseen(vial, case, found)
     return advice.advise(situation, settings, today), advice.reason(situation, settings, today)
 
 
-def _foreseen(vial: VialCase, found: Forecast) -> Situation:
-    crosses = None if found.crossing is None else found.crossing.likely
-    return _situation(vial, found.share, found.chance_below, crosses)
+def _foreseen(vial: VialCase, case: Case, found: Forecast) -> Situation:
+    share, crosses = found.share, None if found.crossing is None else found.crossing.likely
+    green, befell = vial.spore_class is SporeClass.GREEN, forecast_words.befell(viability.unsettled(case))
+    return Situation(
+        share, found.chance_below, crosses, vial.left, vial.clone_left, vial.alone, _tested(case), green, befell
+    )
 
 
-def _situation(vial: VialCase | Standing, share: Share | None, below: float | None, crosses: date | None) -> Situation:
-    last = vial.left == vial.clone_left
+def _tested(case: Case) -> date | None:
+    """Return when the last test that speaks for a vial was counted."""
+    return max((test.counted for test in case.evidence if test.counted is not None), default=None)
+
+
+def _situation(vial: Misjudged | Standing, share: Share | None, below: float | None, crosses: date | None) -> Situation:
     green = vial.spore_class is SporeClass.GREEN
-    return Situation(share, below, crosses, vial.left, vial.clone_left, last, vial.last_test, green)
+    return Situation(share, below, crosses, vial.left, vial.clone_left, vial.alone, vial.tested, green, vial.unsettled)
 
 
-def _figure(vial: VialCase, found: Forecast, settings: Settings, today: date) -> VialFigure:
+def _figure(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> VialFigure:
+    situation = _foreseen(vial, case, found)
     return VialFigure(
         vial_id=vial.vial_id,
         state=_state(found.share, settings),
@@ -135,9 +161,12 @@ def _figure(vial: VialCase, found: Forecast, settings: Settings, today: date) ->
         chance_below=found.chance_below,
         crossing=found.crossing,
         next_test=found.next_test,
-        surplus=_surplus(vial, found.share, settings),
-        advice=advice.advise(_foreseen(vial, found), settings, today),
+        surplus=_surplus(vial, found.share, situation.unsettled, settings),
+        advice=advice.advise(situation, settings, today),
         course=found.course,
+        tested=situation.last_test,
+        unsettled=situation.unsettled,
+        alone=vial.alone,
     )
 
 
@@ -145,9 +174,9 @@ def _state(share: Share | None, settings: Settings) -> State:
     return advice.state(share, Lines(settings.alive_line, settings.cull_line))
 
 
-def _surplus(vial: VialCase | Standing, share: Share | None, settings: Settings) -> bool:
-    permission, left = vial.permission, vial.clone_left
-    return vial.left > 0 and sharing.surplus(permission, share, left, settings.reserve_ug, settings.gift_line)
+def _surplus(vial: VialCase | Standing, share: Share | None, unsettled: str, settings: Settings) -> bool:
+    permission, left, sound = vial.permission, vial.clone_left, vial.left > 0 and not unsettled
+    return sound and sharing.surplus(permission, share, left, settings.reserve_ug, settings.gift_line)
 
 
 def _go_on(bank: Bank, vial_ids: tuple[int, int]) -> None:
@@ -164,9 +193,9 @@ def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> I
     for vial, (low, middle, high, below) in zip(vials, shares, strict=True):
         share = Share(low, middle, high)
         what = advice.advise(_situation(vial, share, below, vial.crosses), settings, today)
-        yield figures.Brought(
-            vial.vial_id, _state(share, settings), share, below, _surplus(vial, share, settings), what
-        )
+        surplus = _surplus(vial, share, vial.unsettled, settings)
+        spent = viability.settled_by(vial.tested is not None and not vial.unsettled, below)
+        yield figures.Brought(vial.vial_id, _state(share, settings), share, below, surplus, what, spent)
 
 
 def forecast_vial(bank: Bank, vial_id: int, on: date) -> Forecast:

@@ -23,7 +23,9 @@ def gather(bank: Bank, vials: Sequence[VialCase], storage: StorageTable) -> list
     return [
         seen.setdefault(
             (vial.batch_id, history.stays, history.mishaps),
-            Case(tests[vial.batch_id], history, vial.spore_class, kin[vial.batch_id]),
+            Case(
+                viability.telling(tests[vial.batch_id], history.mishaps), history, vial.spore_class, kin[vial.batch_id]
+            ),
         )
         for vial in vials
         for history in (History(vial.collected, _conditions(vial.stays), vial.before, vial.mishaps),)
@@ -33,7 +35,9 @@ def gather(bank: Bank, vials: Sequence[VialCase], storage: StorageTable) -> list
 def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, ...]:
     """Return tests as the forecast takes them in; those left out by the keeper do not count."""
     return tuple(
-        Evidence(test.sown_on, test.replicates, _conditions(stays)) for test, stays in tests if not test.left_out
+        Evidence(test.sown_on, test.replicates, _conditions(stays), test.befell, test.counted_on)
+        for test, stays in tests
+        if not test.left_out
     )
 
 
@@ -52,10 +56,10 @@ def _conditions(stays: Sequence[Stay]) -> tuple[Stay, ...]:
 def lent(
     families: Sequence[Family], tests: Mapping[int, tuple[Evidence, ...]], storage: StorageTable
 ) -> dict[int, Lent]:
-    """Return what its kin lend to each batch of these families."""
+    """Return what its kin lend to each batch of these families; not by tests of vials that something befell."""
     sisters = [
         {
-            batch_id: Sister(tests[batch_id], collected, spore_class, before)
+            batch_id: Sister(viability.telling(tests[batch_id], ()), collected, spore_class, before)
             for batch_id, (collected, spore_class, before) in family.items()
         }
         for family in families

@@ -110,7 +110,7 @@ def offers(bank: Bank, line: Line, drawn: Sequence[tuple[int, int, int]] = (), o
     """
     held = queries.reserved(bank, own)
     found = queries.candidates(bank, line.taxon_id, line.clone_id)
-    by_clone: dict[int, int] = queries.clone_spare(bank, [row.clone_id for row, _ in found], own)
+    by_clone: dict[int, int] = queries.clone_spare(bank, [row.clone_id for row, _, _ in found], own)
     for vial_id, clone_id, micrograms in drawn:
         held[vial_id] = held.get(vial_id, 0) + micrograms
         if clone_id in by_clone:
@@ -123,8 +123,9 @@ def offers(bank: Bank, line: Line, drawn: Sequence[tuple[int, int, int]] = (), o
             spare=by_clone[row.clone_id] - bank.settings.reserve_ug,
             share=row.share,
             permission=Permission(permission),
+            unsettled=unsettled,
         )
-        for row, permission in found
+        for row, permission, unsettled in found
     ]
 
 

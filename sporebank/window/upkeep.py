@@ -35,13 +35,28 @@ class Upkeep(QObject):
         context.read(_begin, self._take_up, background=True)
         context.read(lambda bank: (bank.today(), bank.settings.backups), lambda found: self._copy(*found))
         context.changed.connect(self._look_for_file)
+        context.changed.connect(self._look_for_stale)
         self._clock = QTimer(self, interval=EVERY_MS)
-        self._clock.timeout.connect(lambda: context.read(_stale_pieces, self._take_up, background=True))
+        self._clock.timeout.connect(self._look_at_the_day)
         self._clock.start()
 
+    def _look_at_the_day(self) -> None:
+        if not self._pieces:
+            self._look_again()
+
+    def _look_again(self) -> None:
+        self._context.read(_stale_pieces, self._take_up, background=True)
+
+    def _look_for_stale(self, changed: Changed) -> None:
+        """Begin anew after a deed that touches the figures of every vial."""
+        if changed.kinds & {"setting", "keeping"}:
+            self._look_again()
+
     def _take_up(self, pieces: list[Piece]) -> None:
-        if pieces and not self._pieces:
-            self._pieces = pieces
+        """Go on with these pieces of work in place of those that are left, which were cut for an earlier deed."""
+        idle = not self._pieces
+        self._pieces = pieces
+        if idle and pieces:
             self._next(None)
 
     def _next(self, _: None) -> None:

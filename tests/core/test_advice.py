@@ -79,7 +79,8 @@ PAST = {"share": Share(0.0, 0.05, 0.1), "chance_below": 0.99, "crosses": date(20
         ({"left": 0}, Advice.CULL, "Nothing is left"),
         (PAST, Advice.CULL, "takes in the test of 10 Jan 2026"),
         ({**PAST, "last_test": None}, Advice.TEST, "without any test"),
-        ({**PAST, "last_of_clone": True}, Advice.COLLECT, "last of its clone: collect again"),
+        ({**PAST, "last_of_clone": True}, Advice.COLLECT, "No vial of its clone is better: collect again"),
+        ({**PAST, "unsettled": "got wet on 3 May 2025"}, Advice.TEST, "It got wet on 3 May 2025"),
         ({"share": Share(0.05, 0.4, 0.8), "chance_below": 0.2, "last_test": None}, Advice.TEST, "never tested"),
         ({"share": Share(0.05, 0.4, 0.8), "chance_below": 0.2}, Advice.TEST, "its tests leave that open"),
         ({"clone_left": 1_500, "last_of_clone": True}, Advice.COLLECT, "Only 1.5 mg of its clone is left"),
@@ -112,6 +113,7 @@ def test_advice_and_its_reason_go_together(more, what, why):
         last_of_clone=st.booleans(),
         last_test=st.none() | st.dates(date(2010, 1, 1), TODAY),
         green=st.booleans(),
+        unsettled=st.sampled_from(["", "got hot on 1 Jan 2026"]),
     )
 )
 def test_every_vial_gets_one_advice_and_a_whole_sentence(situation):
@@ -122,3 +124,4 @@ def test_every_vial_gets_one_advice_and_a_whole_sentence(situation):
     assert ("ow it" in why) == (what is Advice.SOW)
     if what is Advice.CULL:
         assert not situation.left or situation.chance_below >= Settings().cull_chance
+        assert not situation.left or not situation.unsettled

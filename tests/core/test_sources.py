@@ -37,7 +37,11 @@ def test_what_befell_spore_is_a_caution_and_no_arithmetic(kind):
     assert warned.share == calm.share
     assert kind.value in warned.cautions[0]
     assert not calm.cautions
-    tested = (evidence(400, 50, 100, (10, 4.0)),)
+    test = evidence(400, 50, 100, (10, 4.0))
+    sister = forecast((test,), befallen, SporeClass.NON_GREEN, STORAGE, after(500))
+    assert kind.value in sister.cautions[0], "a test of a vial that nothing befell settles nothing"
+    assert sister.next_test == after(300)
+    tested = (replace(test, befell=befallen.mishaps),)
     assert kind.value not in " ".join(forecast(tested, befallen, SporeClass.NON_GREEN, STORAGE, after(500)).cautions)
 
 

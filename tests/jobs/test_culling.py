@@ -13,7 +13,7 @@ from sporebank.core.sharing import Filled
 from sporebank.jobs import sharing, undo
 from sporebank.jobs.culling import DISPOSAL, candidates, cull, sheet
 from sporebank.jobs.settings import change_settings
-from tests.builders import TODAY, asked, clone, counted, fridge, stored
+from tests.builders import TODAY, asked, caught_up, clone, counted, fridge, stored
 
 
 def dead(bank, name="Dryopteris affinis", on=date(2026, 1, 10), **more):
@@ -41,6 +41,7 @@ def test_the_line_and_the_certainty_are_the_keepers(bank):
     counted(bank, batch.batch_id, 120, 300)
     assert candidates(bank) == []
     change_settings(bank, Settings(cull_line=0.6, alive_line=0.8))
+    caught_up(bank)
     assert len(candidates(bank)) == 3
 
 

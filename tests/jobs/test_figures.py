@@ -10,13 +10,14 @@ from sporebank.bank.figures import worn_out
 from sporebank.bank.opening import create
 from sporebank.bank.sql import rows
 from sporebank.core.dates import PartDate
-from sporebank.core.records import Permission, Reason, SporeClass, State, VialFilter
+from sporebank.core.records import Advice, Permission, Reason, SporeClass, State, VialFilter
 from sporebank.core.settings import Settings
 from sporebank.jobs import culling, figures, undo, vials
+from sporebank.jobs.cards import vial_card
 from sporebank.jobs.figures import forecast_vial
 from sporebank.jobs.places import PlaceForm, PlaceKind, add_place, move_place, set_conditions
 from sporebank.jobs.settings import change_settings
-from tests.builders import TODAY, clone, counted, fridge, stored
+from tests.builders import TODAY, caught_up, clone, counted, fridge, stored
 
 
 def kept(bank):
@@ -50,7 +51,6 @@ def test_figures_follow_every_deed_and_its_undo(bank):
         lambda: add_place(bank, PlaceForm(PlaceKind.ROOM, "Attic")),
         lambda: vials.note(bank, [third], "clumped"),
         lambda: culling.cull(bank, [third], TODAY),
-        lambda: change_settings(bank, Settings(alive_line=0.97, reserve_ug=1)),
     )
     for deed in deeds:
         before = kept(bank)
@@ -63,6 +63,64 @@ def test_figures_follow_every_deed_and_its_undo(bank):
         undo.redo(bank)
         assert kept(bank) == after
         fresh(bank)
+
+
+def test_what_touches_every_vial_leaves_the_figures_stale_for_the_background(bank):
+    """No deed waits for the whole bank; a deed in between leaves them stale, so that nothing is overlooked."""
+    fridge(bank)
+    figures.refresh_all(bank)
+    batch = stored(bank)
+    before = kept(bank)
+    for deed in (lambda: change_settings(bank, Settings(alive_line=0.97, reserve_ug=1)), lambda: undo.undo(bank)):
+        deed()
+        assert figures.stale(bank)
+        vials.note(bank, [batch.vial_ids[0]], "clumped")
+        assert figures.stale(bank)
+        undo.undo(bank)
+        caught_up(bank)
+        fresh(bank)
+    assert kept(bank) == before
+
+
+def test_the_last_good_vial_of_a_clone_is_known_from_day_to_day(bank, clock):
+    """While its sister lives it is one of two; when the sister is spent, or has spore again, its advice follows."""
+    fridge(bank)
+    figures.refresh_all(bank)
+    good = stored(bank, vials=1)
+    owner = queries.batch(bank, good.batch_id).clone.id
+    bad = stored(bank, clone=owner, vials=1, collected=PartDate(2019, 7), stored_on=date(2019, 8, 2))
+    counted(bank, good.batch_id, 95)
+    counted(bank, bad.batch_id, 30)
+
+    def alone():
+        return dict(rows(bank, "SELECT vial_id, alone FROM figure WHERE alone = 1"))
+
+    assert alone() == {}
+    counted(bank, bad.batch_id, 0, 400)
+    assert alone() == {good.vial_ids[0]: 1}
+    fresh(bank)
+    undo.undo(bank)
+    assert alone() == {}
+    for _ in range(60):
+        clock.day += timedelta(days=40)
+        caught_up(bank)
+        if alone():
+            break
+    assert alone() == {good.vial_ids[0]: 1}
+    fresh(bank)
+    vials.take(bank, vials.TakeForm(good.vial_ids[0], 10_000, Reason.LOSS, clock.day))
+    assert set(alone()) == {good.vial_ids[0], bad.vial_ids[0]}
+
+
+def test_two_dead_vials_of_a_clone_are_not_both_to_be_culled(bank):
+    """Whichever went first, the other would be the last."""
+    fridge(bank)
+    figures.refresh_all(bank)
+    batch = stored(bank, vials=2, collected=PartDate(2015, 7), stored_on=date(2015, 8, 2))
+    counted(bank, batch.batch_id, 0, 400, on=TODAY)
+    found = [vial_card(bank, vial_id).advice for vial_id in batch.vial_ids]
+    assert [what for what, _ in found] == [Advice.COLLECT] * 2
+    assert all("No vial of its clone is better" in why for _, why in found)
 
 
 def test_the_figure_of_a_vial_is_its_forecast(bank):
@@ -83,6 +141,7 @@ def test_a_state_is_a_word_for_the_middle_of_the_band(bank):
         states[germinated] = queries.vial_row(bank, batch.vial_ids[0]).state
     assert states == {290: State.ALIVE, 100: State.FADING, 2: State.SPENT}
     change_settings(bank, Settings(cull_line=0.05, alive_line=0.25))
+    caught_up(bank)
     counts = queries.vial_counts(bank, VialFilter())
     assert (counts.vials, counts.fading, counts.spent) == (9, 0, 3)
 
@@ -208,4 +267,7 @@ def test_settings_that_figures_do_not_go_by_compute_nothing(bank, monkeypatch):
     assert asked == [[]]
     assert not figures.stale(bank)
     change_settings(bank, replace(bank.settings, packet_ug=9_000))
+    assert asked == [[]]
+    assert figures.stale(bank)
+    caught_up(bank)
     assert asked[1] == [1]

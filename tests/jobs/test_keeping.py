@@ -11,7 +11,7 @@ from sporebank.formats.tables import load_storage
 from sporebank.jobs import figures, keeping, undo
 from sporebank.jobs.cards import vial_card
 from sporebank.jobs.settings import change_settings
-from tests.builders import counted, fridge, stored
+from tests.builders import caught_up, counted, fridge, stored
 from tests.jobs.test_figures import fresh
 
 
@@ -21,6 +21,7 @@ def test_a_number_of_the_keepers_own_moves_the_forecast_until_it_is_reset(bank):
     vial = stored(bank).vial_ids[0]
     at_first = vial_card(bank, vial).forecast.share.middle
     keeping.change(bank, Number("non-green.fridge", 60.0, 0.2))
+    caught_up(bank)
     fresh(bank)
     own = vial_card(bank, vial).forecast.share.middle
     assert own < at_first - 0.3
@@ -31,6 +32,7 @@ def test_a_number_of_the_keepers_own_moves_the_forecast_until_it_is_reset(bank):
     assert vial_card(bank, vial).forecast.share.middle == own
     keeping.change(bank, Number(KIN, 0.2, None))
     keeping.reset(bank)
+    caught_up(bank)
     fresh(bank)
     assert keeping.table(bank) == load_storage()
     assert vial_card(bank, vial).forecast.share.middle == at_first
@@ -73,4 +75,5 @@ def test_the_keeper_chooses_the_rule_of_testing(bank):
     assert early < late.forecast.next_test
     assert late.forecast.next_test == late.forecast.crossing.likely
     assert genebank not in (early, late.forecast.next_test)
+    caught_up(bank)
     fresh(bank)

@@ -32,9 +32,8 @@ def _by_batch(bank: Bank, kind: str, day: str, test: str, *values: object, limit
 
 
 def tests_due(bank: Bank, until: date) -> list[Due]:
-    """Return the batches whose next test falls due by a day, the longest overdue first; spent ones are for the cull."""
-    test = "figure.next_test <= ? AND figure.state <> 'spent'"
-    return _by_batch(bank, "test", "figure.next_test", test, until.isoformat())
+    """Return the batches whose next test falls due by a day, the longest overdue first."""
+    return _by_batch(bank, "test", "figure.next_test", "figure.next_test <= ?", until.isoformat())
 
 
 def bands(bank: Bank, batch_ids: Sequence[int]) -> dict[int, Share]:

@@ -19,7 +19,7 @@ Family = dict[int, tuple[PartDate, SporeClass, Before]]
 
 @dataclass(frozen=True)
 class VialCase:
-    """A vial as a forecast needs it."""
+    """A vial as a forecast needs it; `alone` is what its figures say so far."""
 
     vial_id: int
     batch_id: int
@@ -31,7 +31,7 @@ class VialCase:
     clone_left: int
     before: Before = Before.ROOM
     mishaps: tuple[Mishap, ...] = ()
-    last_test: date | None = None
+    alone: bool = False
 
 
 def cases(bank: Bank, batch_ids: Sequence[int]) -> list[VialCase]:
@@ -53,8 +53,9 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
             held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
                 WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id)
             SELECT some.id, batch_id, collected, spore_class, some.left, clone.permission, held.total, before,
-                (SELECT MAX(counted_on) FROM test WHERE test.batch_id = some.batch_id AND void = 0 AND left_out = '')
+                COALESCE(figure.alone, 0)
             FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
+                LEFT JOIN figure ON figure.vial_id = some.id
             ORDER BY batch_id, number""",
     )
     ids = [row[0] for row in found]
@@ -71,9 +72,9 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
             clone_left=clone_left,
             before=Before(before),
             mishaps=befell.get(vial_id, ()),
-            last_test=reading.day(last_test),
+            alone=bool(alone),
         )
-        for vial_id, batch_id, collected, spore_class, left, permission, clone_left, before, last_test in found
+        for vial_id, batch_id, collected, spore_class, left, permission, clone_left, before, alone in found
     ]
 
 
@@ -120,7 +121,7 @@ def families(bank: Bank, batch_ids: Sequence[int]) -> list[Family]:
 
 
 def tests_of(bank: Bank, batch_ids: Sequence[int]) -> dict[int, list[tuple[Test, tuple[Stay, ...]]]]:
-    """Return the tests of batches, oldest first, each with the stays of the vial tested.
+    """Return the tests of batches, oldest first, each with what befell the vial tested before, and with its stays.
 
     A test of a batch as a whole is taken to be of its first vial.
     """
@@ -137,13 +138,19 @@ def tests_of(bank: Bank, batch_ids: Sequence[int]) -> dict[int, list[tuple[Test,
         ORDER BY test_id, number"""
     for test_id, sown, germinated in rows(bank, sql):
         counts[test_id].append(Replicate(sown, germinated))
-    histories = stays(bank, sorted({row[10] for row in found if row[10] is not None}))
+    tested = sorted({row[10] for row in found if row[10] is not None})
+    histories, befell = stays(bank, tested), mishaps(bank, tested)
     tests: dict[int, list[tuple[Test, tuple[Stay, ...]]]] = {batch_id: [] for batch_id in batch_ids}
     for row in found:
         sown_on, counted_on = reading.day(row[3]), reading.day(row[4])
         assert sown_on is not None
         assert counted_on is not None
-        test = Test(row[0], row[1], row[2], sown_on, counted_on, tuple(counts[row[0]]), *row[5:10])
+        before = tuple(mishap for mishap in befell.get(row[10], ()) if mishap.on < sown_on)
+        medium, temperature, light, note, left_out = row[5:10]
+        test = Test(
+            row[0], row[1], row[2], sown_on, counted_on, tuple(counts[row[0]]), medium, temperature, light, note,
+            left_out, before,
+        )  # fmt: skip
         tests[row[1]].append((test, histories.get(row[10], ())))
     return tests
 

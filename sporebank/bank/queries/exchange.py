@@ -143,16 +143,20 @@ def clone_spare(bank: Bank, clone_ids: Sequence[int], beside: int | None = None)
     return spare
 
 
-def candidates(bank: Bank, taxon_id: int, clone_id: int | None) -> list[tuple[VialRow, str]]:
-    """Return the vials of a taxon (or of one clone of it) with the clone's permission, the oldest spore first."""
+def candidates(bank: Bank, taxon_id: int, clone_id: int | None) -> list[tuple[VialRow, str, str]]:
+    """Return the vials of a taxon (or of one clone of it), the oldest spore first.
+
+    Each with the clone's permission, and with what befell it since it was tested.
+    """
     narrower = "" if clone_id is None else f" AND clone.id = {int(clone_id)}"
     found = rows(
         bank,
-        f"""SELECT vial.id, clone.permission FROM vial JOIN batch ON batch.id = vial.batch_id
-            JOIN clone ON clone.id = batch.clone_id
+        f"""SELECT vial.id, clone.permission, COALESCE(figure.unsettled, '')
+            FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
+                LEFT JOIN figure ON figure.vial_id = vial.id
             WHERE clone.taxon_id = ?{narrower} AND vial.void = 0 AND vial.culled_on IS NULL AND vial.left > 0
             ORDER BY batch.collected, batch.id, vial.number""",
         taxon_id,
     )
     shown = vials_by_id(bank, [row[0] for row in found])
-    return list(zip(shown, [str(row[1]) for row in found], strict=True))
+    return [(vial, row[1], row[2]) for vial, row in zip(shown, found, strict=True)]
