@@ -156,6 +156,7 @@ def test_a_copy_is_changed_and_kept_printed_and_taken_back(desk: StockDesk, told
     [
         (1, "Width (mm)", "20", "x", "lies outside the label by 3.5 mm, at the right"),
         (1, "Left (mm)", "7", "x", "“symbol” and “name” overlap by 0.5 × 4.2 mm"),
+        (1, "Width (mm)", "99999999999999", "width", "lies outside the label by 99999999999982.5 mm, at the right"),
         (1, "Left (mm)", "many", "x", "“many” is not a number"),
         (1, "Left (mm)", "", "x", "Give a number."),
         (1, "Smallest (pt)", "3", "smallest", "at least 4 pt"),

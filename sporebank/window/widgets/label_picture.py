@@ -54,7 +54,9 @@ class LabelPicture(QScrollArea):
         size = f"{layout.width:g} × {layout.height:g} mm with {len(layout.fields)} fields"
         self.setAccessibleDescription(f"{size}, {len(wrong)} of them wrong" if wrong else size)
         self.paper.show_layout(layout, hand, wrong, self.viewport().size())
-        if (rect := self.paper.field(hand)) is not None:
+        whole = self.paper.field(hand)
+        rect = QRectF() if whole is None else whole.intersected(QRectF(self.paper.rect()))
+        if not rect.isEmpty():
             centre = rect.center().toPoint()
             self.ensureVisible(centre.x(), centre.y(), round(rect.width() / 2) + GAP, round(rect.height() / 2) + GAP)
 
