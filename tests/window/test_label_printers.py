@@ -134,7 +134,11 @@ def test_a_printer_is_renamed_removed_and_brought_back(office: PrintersDesk) -> 
     tab_to(office.qtbot, tab, "Printers")
     office.qtbot.keyClick(at(tab), Qt.Key.Key_Return)
     office.settle()
-    office.fill(office.dialogs[-1], name="Packing room")
+    for kind, printer in (("vial", "Office"), ("packet", "Roll")):
+        office.context.state.put(f"labels/{kind}/printer", printer)
+    office.fill(office.dialogs[-1], name=" Packing  room ")
+    assert office.context.state.get("labels/vial/printer", "") == "Packing room"
+    assert office.context.state.get("labels/packet/printer", "") == "Roll"
     assert [row[0] for row in office.rows()] == ["Packing room"]
     office.press("Remove")
     assert office.kept() == []

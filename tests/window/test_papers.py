@@ -18,7 +18,7 @@ from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.errors import Refusal
 from sporebank.core.sheets import PrinterFit
 from sporebank.documents.picture import page_sizes
-from sporebank.jobs.label_stock import Printer, keep_printer
+from sporebank.jobs.label_stock import Printer, keep_printer, remove_printer
 from sporebank.jobs.labels import runs
 from sporebank.window import paper_out, printing
 from sporebank.window.context import Context
@@ -242,6 +242,23 @@ def test_a_printer_moves_the_labels_and_they_still_read(printery: Printery) -> N
     printery.ready(dialog)
     assert dialog.pdf != before
     assert read(dialog.pdf) == printery.codes(3)
+
+
+def test_a_printer_renamed_meanwhile_stays_chosen_and_one_removed_does_not(printery: Printery) -> None:
+    office = Printer(1, "Office", PrinterFit(1.5, -0.8, 1.004, 0.997, 600))
+    printery.context.do(lambda bank: keep_printer(bank, Printer(0, office.name, office.fit)))
+    dialog = printery.labels(3)
+    choose(printery.qtbot, dialog, "Printer", "Office")
+    printery.ready(dialog)
+    before = dialog.pdf
+    printery.context.do(lambda bank: keep_printer(bank, Printer(1, "Packing room", office.fit)))
+    printery.qtbot.waitUntil(lambda: dialog.printer.currentText() == "Packing room")
+    printery.ready(dialog)
+    assert dialog.pdf == before
+    printery.context.do(lambda bank: remove_printer(bank, office))
+    printery.qtbot.waitUntil(lambda: dialog.printer.currentText() == "Any printer, 300 dpi")
+    printery.ready(dialog)
+    assert dialog.pdf != before
 
 
 def test_labels_say_at_the_print_button_what_keeps_their_true_size(printery: Printery) -> None:

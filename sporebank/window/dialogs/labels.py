@@ -155,7 +155,8 @@ class LabelsDialog(PaperDialog):
         """Offer what there is by now; what is chosen stays chosen where it is still there."""
         sheet, layout, first = self.sheet.chosen(), self.layout_choice.chosen(), self.first.value()
         self.records = replace(self.records, stock=found)
-        self._offer_printers(self.printer.value().name)
+        chosen = self.printer.value().id
+        self._offer_printers(next((one.name for one in found.printers if one.id == chosen), ""))
         self._offer_sheets(*([sheet.id] if sheet else []))
         same = self.sheet.chosen()
         kept = sheet is not None and same is not None and sheet.id == same.id

@@ -8,6 +8,7 @@ from dataclasses import replace
 from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
 
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import Kind
 from sporebank.core.sheets import CROSS, DPIS, RULER, PrinterFit
 from sporebank.jobs.label_stock import Printer, keep_printer
 from sporebank.window.context import Context
@@ -73,7 +74,15 @@ class PrinterDialog(FormDialog):
                 raise Refusal(f"Give a number; {1 if 'scale' in name else 0} changes nothing.", field=name)
         fit = PrinterFit(**written, dpi=self.dpi.value())  # type: ignore[arg-type]  # None was refused
         printer = replace(self._printer, name=self.name.text(), fit=fit)
-        self.do(lambda bank: keep_printer(bank, printer), f"{printer.name.strip()} is kept.")
+        self.do(lambda bank: keep_printer(bank, printer), lambda _: self._kept(" ".join(printer.name.split())))
+
+    def _kept(self, name: str) -> str:
+        """Let the labels that went to this printer last go to it still, whatever it is called by now."""
+        for kind in Kind:
+            remembered = f"labels/{kind}/printer"
+            if self._printer.id and self.context.state.get(remembered, "") == self._printer.name:
+                self.context.state.put(remembered, name)
+        return f"{name} is kept."
 
 
 class MeasuredDialog(FormDialog):
