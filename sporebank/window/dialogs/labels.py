@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
@@ -103,8 +103,9 @@ class LabelsDialog(PaperDialog):
         self.form.add("printer", "Prin&ter", self.printer)
         self.set_up = QPushButton("Set &up…")
         self.set_up.setToolTip("Layouts, sheets and printers of your own")
-        self.set_up.setProperty("quiet", True)
+        self.set_up.setAutoDefault(False)
         self.set_up.clicked.connect(lambda: context.dialog("label_stock"))
+        self.foot.addButton(self.set_up, QDialogButtonBox.ButtonRole.ResetRole)
         self.problems = label(role="warn", wrap=True)
         self.problems.hide()
         self.count = label(role="mute", wrap=True)
@@ -117,9 +118,7 @@ class LabelsDialog(PaperDialog):
         side.setObjectName("page")
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 12, 0)
-        column.addWidget(self.form)
-        column.addWidget(self.set_up, 0, Qt.AlignmentFlag.AlignLeft)
-        for widget in (self.count, self.problems):
+        for widget in (self.form, self.count, self.problems):
             column.addWidget(widget)
         column.addStretch(1)
         scroll = QScrollArea(widgetResizable=True)  # many problems must not push the buttons off the screen

@@ -68,7 +68,8 @@ class PaperDialog(QDialog):
         layout.addWidget(self.message)
         layout.addLayout(self.middle, 1)
         layout.addWidget(self.true_size)
-        layout.addWidget(self._foot(also))
+        self.foot = self._foot(also)
+        layout.addWidget(self.foot)
         context.read(gather, self._gathered, self._failed)
 
     def _foot(self, also: tuple[tuple[str, str, Callable[[Any], bytes]], ...]) -> QDialogButtonBox:
