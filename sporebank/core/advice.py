@@ -40,6 +40,12 @@ def percent(share: float) -> str:
     return "over 99 %" if 0.99 < share < 1 else f"{round(share * 100)} %"
 
 
+def span(low: float, high: float) -> str:
+    """Return two shares as a band: `52 to 69 %`, `under 1 to 3 %`; one of them where both read alike."""
+    first, last = percent(low), percent(high)
+    return last if first == last else f"{first.removesuffix(' %')} to {last}"
+
+
 def chance(share: float) -> str:
     """Return a chance in words of everyday use."""
     return "almost certainly" if share >= 0.99 else f"with {percent(share)} chance"

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from sporebank.core import codes, names
-from sporebank.core.advice import percent
+from sporebank.core.advice import percent, span
 from sporebank.core.dates import PartDate, day_label, month_label
 from sporebank.core.intervals import exact
 from sporebank.core.records import Before, Share, Stay, TaxonName, Test
@@ -255,9 +255,9 @@ def key(chart: Chart) -> str:
     """Return how to read the chart, in the words of what is in it."""
     parts = []
     if chart.curve is not None:
-        parts.append("Thick line: the share alive by the forecast, which is inside the band with 90 % chance.")
+        parts.append("Thick line: the best estimate. Shaded: where the truth lies nine times in ten.")
     if any(not dot.left_out for dot in chart.tests):
-        parts.append("Circle: a test on the day it was sown, with its 95 % interval.")
+        parts.append("Circle: a test; its bar shows how far chance alone may have moved the count.")
     if any(dot.left_out for dot in chart.tests):
         parts.append("Cross: a test left out.")
     if chart.sisters:
@@ -291,14 +291,14 @@ def _alive(chart: Chart) -> Iterator[str]:
     if curve is None or share is None:
         yield UNMODELLED.rstrip(".")
         return
-    yield f"{percent(share.middle)} alive today, likely {percent(share.low)} to {percent(share.high)}"
+    yield f"{percent(share.middle)} alive today, likely {span(share.low, share.high)}"
     yield f"{percent(curve.middle[0])} at first, {percent(curve.middle[-1])} at the end"
     yield f"The line is at {percent(chart.line)}"
 
 
 def _dot(dot: Dot) -> str:
     why = f", left out: {dot.left_out}" if dot.left_out else ""
-    found = f"{dot.germinated} of {dot.sown} germinated, {percent(dot.low)} to {percent(dot.high)}"
+    found = f"{dot.germinated} of {dot.sown} germinated, {span(dot.low, dot.high)}"
     return f"Test of {day_label(dot.on)}: {found}{why}"
 
 

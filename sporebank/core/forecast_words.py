@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sporebank.core.advice import percent
+from sporebank.core.advice import span
 from sporebank.core.ageing import modelled
 from sporebank.core.dates import PartDate, day_label
 from sporebank.core.records import Contribution, Mishap, Share, SporeClass
@@ -48,10 +48,7 @@ def sources(contributions: Sequence[Contribution]) -> tuple[str, ...]:
     """Return what each source adds: `By its kind alone 12 to 91 % alive.`; nothing where there is but one."""
     if len(contributions) < 2:
         return ()
-    return tuple(
-        f"{_SOURCES[each.source]} {percent(each.share.low).removesuffix(' %')} to {percent(each.share.high)} alive."
-        for each in contributions
-    )
+    return tuple(f"{_SOURCES[each.source]} {span(each.share.low, each.share.high)} alive." for each in contributions)
 
 
 def cautions(

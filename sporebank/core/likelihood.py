@@ -37,7 +37,13 @@ def _table(counts: Counts, rho: float) -> Floats:
 
 @lru_cache(maxsize=20_000)
 def _replicate(germinated: int, sown: int, rho: float) -> Floats:
-    """Return the log likelihood of one replicate over v, but for a constant."""
+    """Return the log likelihood of one replicate over v, but for a constant.
+
+    Raises:
+        ValueError: it is no count.
+    """
+    if not 0 <= germinated <= sown:
+        raise ValueError(f"{germinated} of {sown} is no count")
     from scipy.special import log_ndtr, loggamma  # heavy, needed only here
 
     if rho == 0 or sown <= 1:

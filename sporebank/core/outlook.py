@@ -100,7 +100,7 @@ def _probit(share: float) -> float:
 
 def _day(reached: float, latest: int) -> date | None:
     day = int(np.floor(reached)) + 1
-    return date.fromordinal(day) if day <= latest else None
+    return date.fromordinal(day) if day <= min(latest, date.max.toordinal()) else None
 
 
 def _rising(

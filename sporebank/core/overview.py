@@ -133,11 +133,11 @@ def shares(taxon_id: int, name: TaxonName, parts: Sequence[Held]) -> TaxonShares
 
 
 def spans(years: Iterable[int], most: int) -> tuple[Span, ...]:
-    """Return the years as columns, oldest first and at most so many: the oldest stand together where there are more."""
-    ordered = sorted(set(years))
-    older = ordered[: max(len(ordered) - most + 1, 0)] if len(ordered) > most else []
-    single = tuple(Span(str(year), (year,)) for year in ordered[len(older) :])
-    return (Span(f"before {single[0].title}", tuple(older)), *single) if older else single
+    """Return the years as columns, newest first and at most so many: the oldest stand together where there are more."""
+    ordered = sorted(set(years), reverse=True)
+    older = ordered[most - 1 :] if len(ordered) > most else []
+    single = tuple(Span(str(year), (year,)) for year in ordered[: len(ordered) - len(older)])
+    return (*single, Span(f"before {single[-1].title}", tuple(older))) if older else single
 
 
 def within(row: TaxonShares, span: Span) -> Held | None:

@@ -66,7 +66,7 @@ class Limits:
     low: float
     high: float
     low_spread: float = 0.02
-    high_spread: float = 2.0
+    high_spread: float = 1.0
 
 
 _LIMITS = {INITIAL: Limits(-1.0, 4.0), REPLICATES: Limits(0.0, 0.5), KIN: Limits(0.0, 0.95)}

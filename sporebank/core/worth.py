@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import sqrt
 from statistics import NormalDist
 
+from sporebank.core import sampling
 from sporebank.core.records import Share
 
 _BAND = 2 * NormalDist().inv_cdf(0.95)  # standard deviations from the 5 to the 95 % point
@@ -15,10 +16,9 @@ def width_after(share: Share, count: int, correlation: float = 0.0) -> float:
 
     The share alive is taken as beta distributed; the variance expected after n of a binomial is then the one before
     times s / (s + n), with s = a + b (Raiffa & Schlaifer 1961, Applied Statistical Decision Theory, from memory).
-    Spores of one dish that are alike count as fewer: n / (1 + (n - 1) correlation).
+    Spores of one dish that are alike count as fewer (`sampling.worth`).
     """
     variance = ((share.high - share.low) / _BAND) ** 2
     mean = min(max(share.middle, 0.01), 0.99)
     strength = max(mean * (1 - mean) / max(variance, 1e-9) - 1, 0.5)
-    told = count / (1 + (count - 1) * correlation)
-    return (share.high - share.low) * sqrt(strength / (strength + told))
+    return (share.high - share.low) * sqrt(strength / (strength + sampling.worth(count, correlation)))

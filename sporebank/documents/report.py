@@ -12,7 +12,7 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph,
 
 from sporebank.core import amounts, codes, naming
 from sporebank.core import chart as charts
-from sporebank.core.advice import percent
+from sporebank.core.advice import percent, span
 from sporebank.core.crossing import crossing_sentence, due_sentence
 from sporebank.core.dates import day_label
 from sporebank.core.forecast_words import sources
@@ -108,8 +108,7 @@ def _alive(report: BatchReport, page: Page) -> list[Flowable]:
     if share is None:
         said.append(Paragraph(f"<b>{charts.UNMODELLED}</b>", BODY))
     else:
-        low, high = percent(share.low), percent(share.high)
-        words = f"<b>{percent(share.middle)}</b> · {report.state.value} · likely {low} to {high}"
+        words = f"<b>{percent(share.middle)}</b> · {report.state.value} · likely {span(share.low, share.high)}"
         said += [Band(share, report.state, 60 * mm), Paragraph(_bound(words), BODY)]
         said.append(Paragraph(plain(crossing_sentence(forecast.crossing, report.chart.line, report.on)), BODY))
     said += [Paragraph(plain(words), SMALL) for words in (forecast.basis, *sources(report.contributions))]
@@ -142,7 +141,7 @@ def _tests(report: BatchReport, page: Page) -> list[Flowable]:
 
 def _test(test: Test, found: Agreement | None, report: BatchReport) -> list[Any]:
     (dot,) = charts.dots([test])
-    likely = f"{percent(dot.low)} to {percent(dot.high)}"
+    likely = span(dot.low, dot.high)
     doubt = "" if found is None or found.credible else "Its counts differ more than chance allows."
     out = f"Left out: {test.left_out}" if test.left_out else ""
     return [

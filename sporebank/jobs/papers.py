@@ -8,7 +8,7 @@ from datetime import date
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import advice, amounts, names
-from sporebank.core.advice import Lines, percent
+from sporebank.core.advice import Lines, percent, span
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import (
     AddressLabel,
@@ -132,7 +132,7 @@ def alive_words(share: Share | None) -> str:
     """Return a share alive in a few words, with its band."""
     if share is None:
         return "viability not known"
-    return f"about {percent(share.middle)} alive ({percent(share.low)} to {percent(share.high)})"
+    return f"about {percent(share.middle)} alive ({span(share.low, share.high)})"
 
 
 def _with_packets(bank: Bank, request_id: int) -> Request:

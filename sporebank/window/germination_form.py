@@ -46,6 +46,7 @@ _REMEMBERED = 12
 class _Chosen:
     batch: Batch
     vials: list[VialRow]
+    unsettled: dict[int, str]
 
 
 class TestPart(Section):
@@ -58,7 +59,7 @@ class TestPart(Section):
         super().__init__("The test")
         self.context = context
         self.plan = plan
-        self.batch_id = 0
+        self.batch_id = self._offered = 0
         self._recording = False
         self._reading: Ticket | None = None
         self._comparing: Ticket | None = None
@@ -125,7 +126,10 @@ class TestPart(Section):
             f"Batch {codes.grouped(batch.code)} · clone {batch.clone.code} · collected {batch.collected.label()}"
         )
         whole: list[tuple[str, int | None]] = [("The batch as a whole", None)]
-        self.of.offer(whole + [(_vial(row), row.id) for row in chosen.vials])
+        self.of.offer(whole + [(_vial(row, chosen.unsettled.get(row.id, "")), row.id) for row in chosen.vials])
+        if batch.id != self._offered:  # what befell a vial is settled by a test of that vial alone
+            self._offered = batch.id
+            self.of.set_value(next(iter(chosen.unsettled), None))
 
     def _show_ready(self) -> None:
         for widget in (self.form, self.below):
@@ -287,8 +291,11 @@ def _agreement_words(found: Agreement) -> str:
 
 
 def _read(bank: Bank, batch_id: int) -> _Chosen:
-    return _Chosen(queries.batch(bank, batch_id), queries.batch_vials(bank, batch_id))
+    return _Chosen(
+        queries.batch(bank, batch_id), queries.batch_vials(bank, batch_id), queries.unsettled(bank, batch_id)
+    )
 
 
-def _vial(row: VialRow) -> str:
-    return f"{codes.grouped(row.code)} · {amounts.show(row.left)} · {row.place or 'not put away'}"
+def _vial(row: VialRow, befell: str) -> str:
+    said = f"{codes.grouped(row.code)} · {amounts.show(row.left)} · {row.place or 'not put away'}"
+    return f"{said} · {befell}" if befell else said

@@ -60,7 +60,7 @@ class PlanPart(Section):
 
     def __init__(self, context: Context) -> None:
         super().__init__("How many to count")
-        self._state, self._expected = context.state, EXPECTED
+        self._state, self._expected, self._correlation = context.state, EXPECTED, 0.0
         self.by = Choice(
             [("The 85 % plan of genebanks", TABLE), ("A mark of my own", OWN), ("No plan: I count what I count", NONE)]
         )
@@ -108,6 +108,11 @@ class PlanPart(Section):
         self._expected = EXPECTED if share is None else share
         self._show_count()
 
+    def reckon(self, correlation: float) -> None:
+        """Reckon with so much likeness between the spores of one dish."""
+        self._correlation = correlation
+        self._show_count()
+
     def _choose(self) -> None:
         self._show_plan()
         self._state.put("test/plan", self.by.value())
@@ -141,7 +146,7 @@ class PlanPart(Section):
         field = self.below.fields["wanted"]
         field.clear_error()
         try:
-            self.count.setText(sampling.words(_share(self.closely), self._expected))
+            self.count.setText(sampling.words(_share(self.closely), self._expected, self._correlation))
             self._state.put("test/closely", self.closely.value())
         except Refusal as refusal:
             self.count.clear()

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from sporebank.core import amounts, codes, forecast_words
-from sporebank.core.advice import percent
+from sporebank.core.advice import percent, span
 from sporebank.core.crossing import crossing_sentence, due_sentence
 from sporebank.core.dates import day_label
 from sporebank.core.happenings import conditions, mishap_words, movement_words, stay_words
@@ -162,9 +162,7 @@ class _About(QWidget):
         share = forecast.share
         self._figure.setText("?" if share is None else percent(share.middle))
         self._likely.setText(
-            "Not modelled here: go by tests."
-            if share is None
-            else f"alive today, likely {share.low * 100:.0f} to {share.high * 100:.0f} %"
+            "Not modelled here: go by tests." if share is None else f"alive today, likely {span(share.low, share.high)}"
         )
         self._band.setVisible(share is not None)
         self._band.set_share(share, card.row.state)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sporebank.core.advice import percent
+from sporebank.core.advice import percent, span
 from sporebank.core.records import Share, State
 
 STATE_WORDS = {
@@ -22,5 +22,4 @@ def likely(share: Share | None, state: State) -> str:
     """Return how alive spore is: `61 % alive, likely 52 to 69 % (fading)`."""
     if share is None:
         return "Not modelled: go by tests"
-    low, high = round(share.low * 100), round(share.high * 100)
-    return f"{percent(share.middle)} alive, likely {low} to {high} % ({STATE_WORDS[state]})"
+    return f"{percent(share.middle)} alive, likely {span(share.low, share.high)} ({STATE_WORDS[state]})"

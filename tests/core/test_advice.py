@@ -53,6 +53,14 @@ def test_near_certainty_is_said_in_words():
     assert advice.cull(0.998, 0.2, TODAY, TODAY, 365)[1].startswith("It is almost certainly below 20 % alive")
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [(0.52, 0.69, "52 to 69 %"), (1e-9, 0.03, "under 1 to 3 %"), (0.001, 0.002, "under 1 %"), (0.0, 1.0, "0 to 100 %")],
+)
+def test_a_band_in_percent(low, high, said):
+    assert advice.span(low, high) == said
+
+
 def vial(**more):
     """A vial in good order, but for what is said."""
     usual = {

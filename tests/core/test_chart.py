@@ -156,9 +156,9 @@ def test_the_whole_is_not_changed_by_cutting():
 def test_the_chart_in_words():
     said = charts.words(a_chart())
     for part in (
-        "Osmunda regalis, from Aug 2020 to Aug 2030", "50 % alive today, likely 40 % to 60 %",
+        "Osmunda regalis, from Aug 2020 to Aug 2030", "50 % alive today, likely 40 to 60 %",
         "95 % at first, 5 % at the end",
-        "The line is at 20 %", "Test of 1 May 2021: 80 of 100 germinated, 71 % to 87 %",
+        "The line is at 20 %", "Test of 1 May 2021: 80 of 100 germinated, 71 to 87 %",
         "left out: the agar was mouldy", "Since 1 Aug 2020: Fridge 1, 4 °C",
     ):  # fmt: skip
         assert part in said

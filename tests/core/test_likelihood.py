@@ -44,6 +44,12 @@ def test_correlation_makes_a_replicate_tell_less_and_a_single_spore_the_same():
     assert bend(((25, 50), (25, 50)), 0.02) > bend(((50, 100),), 0.02)
 
 
+@pytest.mark.parametrize("counts", [(11, 10), (-1, 10), (0, -1)])
+def test_what_is_no_count_is_refused(counts):
+    with pytest.raises(ValueError, match="no count"):
+        tables([(counts,)], 0.01)
+
+
 def test_no_counts_say_nothing():
     assert not tables([()], 0.01).at(V).any()
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import betabinom
 from statsmodels.stats.proportion import proportion_confint
 
 from sporebank.core import sampling
 from sporebank.core.errors import Refusal
-from sporebank.core.sampling import MOST, half_width, needed, words
+from sporebank.core.sampling import DISH, MOST, half_width, needed, words, worth
 
 
 @pytest.mark.parametrize(("wanted", "count"), [(0.10, 93), (0.05, 381), (0.03, 1064), (0.02, 2398)])
@@ -38,7 +39,25 @@ def test_more_counted_is_known_more_closely(share, count):
 
 
 def test_in_words():
-    assert words(0.05, 0.5) == "Count 381 in all: about 50 % is then known to 5 % either way."
+    assert words(0.05, 0.5, 0.0) == "Count 381 in all, 100 to a dish: about 50 % is then known to 5 % either way."
+    assert words(0.2, 0.5, 0.0) == "Count 21 in all: about 50 % is then known to 20 % either way."
+
+
+def test_spores_of_a_dish_that_are_alike_tell_less():
+    """Six dishes of beta-binomial counts (scipy.stats) spread as so many fewer spores do by chance alone."""
+    rho, share, dishes = 0.02, 0.3, 6
+    alpha, beta = share * (1 - rho) / rho, (1 - share) * (1 - rho) / rho
+    variance = betabinom(DISH, alpha, beta).var() * dishes / (DISH * dishes) ** 2
+    assert worth(DISH * dishes, rho) == pytest.approx(share * (1 - share) / variance)
+    assert needed(0.05, 0.5, 0.01) == 757
+    assert half_width(worth(381, 0.01), 0.5) == pytest.approx(0.07, abs=0.001)
+
+
+@given(st.floats(0.02, 0.49), st.floats(0, 1), st.floats(0, 0.02))
+def test_it_is_the_least_that_does_also_where_dishes_differ(wanted, share, correlation):
+    count = needed(wanted, share, correlation)
+    assert half_width(worth(count, correlation), share) <= wanted
+    assert count == 1 or half_width(worth(count - 1, correlation), share) > wanted
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -283,6 +284,20 @@ def test_against_brute_force(tests, days):
     found = forecast(known, History(COLLECTED, stays((60, 4.0))), SporeClass.NON_GREEN, STORAGE, after(days))
     ours = (found.share.low, found.share.middle, found.share.high, found.chance_below)
     assert ours == pytest.approx(brute_force(tests, days, segments), abs=0.005)
+
+
+@pytest.mark.parametrize(("tests", "days"), [((), 1500), (((831, 181, 400), (1349, 239, 400), (1886, 174, 400)), 4005)])
+def test_the_widest_spread_a_keeper_may_write_against_brute_force(tests, days):
+    """A standard deviation of 1 in log10 days, `storage.Limits`; within half a percent."""
+    row = STORAGE.rows[SporeClass.NON_GREEN]
+    row = replace(row, room=replace(row.room, spread=1.0), fridge=replace(row.fridge, spread=1.0))
+    storage = replace(STORAGE, rows={SporeClass.NON_GREEN: row})
+    known = tuple(evidence(day, x, n, (60, 4.0)) for day, x, n in tests)
+    found = forecast(known, History(COLLECTED, stays((60, 4.0))), SporeClass.NON_GREEN, storage, after(days))
+    expected = brute_force(tests, days, ((60, row.room), (10**6, row.fridge)), row=row)
+    assert (found.share.low, found.share.middle, found.share.high, found.chance_below) == pytest.approx(
+        expected, abs=0.005
+    )
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ def test_the_report_tells_all_that_is_known():
         "Ada Brock", "AS-0", "ask first", "letter of 3 May 2015", "XX-0-ABCDE-2015.7",
         "16 Aug 2019, tilted and screened at 80 µm",
         "95 % spore (by eye)", "94.7 mg (weighed)", "non-green", "in a room", "Very fine.",
-        "42 % · fading · likely 30 % to 50 %", "Falls below 20 % about May 2029", "From 2 tests, 350 spores.",
+        "42 % · fading · likely 30 to 50 %", "Falls below 20 % about May 2029", "From 2 tests, 350 spores.",
         "By its kind alone 5 to 90 % alive.", "With its own tests 30 to 50 % alive.", "Sow first.",
         "Next test due 3 Jan 2027.", "A freezer is given no credit",
         "186 of 200", "91, 95", "93 %", "Agar, 20 °C", "Left out: the agar was mouldy", "50 of 100, 40 of 50", "sieved",

@@ -77,7 +77,7 @@ def test_the_share_of_fresh_spore_is_written_in_percent(desk: DialogDesk) -> Non
         ("Alive when fresh (%)", "100", "between 0 and 100"),
         ("Alive when fresh (%)", "many", "not a number"),
         ("Alive when fresh (%)", "", "Give a number"),
-        ("Spread", "7", "from 0.02 to 2"),
+        ("Spread", "7", "from 0.02 to 1"),
         ("Spread", "", "Give a spread"),
     ],
 )

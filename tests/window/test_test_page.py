@@ -11,8 +11,8 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core.dates import PartDate
-from sporebank.core.records import Replicate, Test
-from sporebank.jobs import figures
+from sporebank.core.records import MishapKind, Replicate, Test
+from sporebank.jobs import figures, mishaps
 from sporebank.jobs.today import agenda
 from sporebank.window.pages.test import TestPage
 from sporebank.window.theme import Theme
@@ -139,6 +139,25 @@ def test_one_vial_may_be_tested_by_more_counts_than_four(bench: Bench) -> None:
     assert test.replicates == (Replicate(100, 4), Replicate(250, 0))
     assert test.vial_id is not None
     assert bench.page.form.counts.sizes() == [100, 100, 250]
+
+
+def test_a_vial_that_something_befell_is_the_one_to_test(bench: Bench) -> None:
+    """Its test alone settles what befell it, so it is chosen unless the keeper says otherwise."""
+    bench.take_first()
+    batch_id = bench.page.form.batch_id
+    wet = bench.read(lambda bank: queries.batch_vials(bank, batch_id)[1].id)
+    bench.context.do(lambda bank: mishaps.record(bank, [wet], MishapKind.WET, date(2026, 4, 1)))
+    bench.settle()
+    bench.context.go("test", batch_id=bench.read(lambda bank: queries.batches(bank, "D-1")[0].id))
+    bench.settle()
+    bench.context.go("test", batch_id=batch_id)
+    bench.settle()
+    assert bench.page.form.batch_id == batch_id
+    assert "got wet on 1 Apr 2026" in bench.page.form.of.currentText()
+    bench.write("Sown on", "2026-05-01")
+    bench.write("Count 1, germinated", "4")
+    bench.keep()
+    assert [test.vial_id for test in bench.tests()] == [wet]
 
 
 @pytest.mark.parametrize(

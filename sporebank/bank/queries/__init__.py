@@ -35,6 +35,7 @@ from sporebank.bank.queries.evidence import (
     mishaps,
     test,
     tests_of,
+    unsettled,
 )
 from sporebank.bank.queries.exchange import (
     candidates,
@@ -133,6 +134,7 @@ __all__ = [
     "tests_due",
     "tests_of",
     "totals",
+    "unsettled",
     "vial_counts",
     "vial_id_of_code",
     "vial_ids",

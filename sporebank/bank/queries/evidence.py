@@ -91,6 +91,18 @@ def mishaps(bank: Bank, vial_ids: Sequence[int]) -> dict[int, tuple[Mishap, ...]
     return {vial_id: tuple(all_of_it) for vial_id, all_of_it in befell.items()}
 
 
+def unsettled(bank: Bank, batch_id: int) -> dict[int, str]:
+    """Return what befell the vials of a batch since they were tested, by the vial, in the order of their numbers."""
+    found = rows(
+        bank,
+        """SELECT vial.id, figure.unsettled FROM vial JOIN figure ON figure.vial_id = vial.id
+           WHERE vial.batch_id = ? AND vial.void = 0 AND vial.culled_on IS NULL AND figure.unsettled <> ''
+           ORDER BY vial.number""",
+        batch_id,
+    )
+    return {int(vial_id): str(befell) for vial_id, befell in found}
+
+
 def keeping(bank: Bank) -> dict[str, tuple[float, float | None]]:
     """Return the numbers of how spore keeps that the keeper has changed, each with its spread."""
     found = rows(bank, "SELECT what, value, spread FROM keeping WHERE void = 0 ORDER BY what")

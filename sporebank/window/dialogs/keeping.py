@@ -29,21 +29,22 @@ if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
 
 ABOUT = (
-    "Every forecast starts from these and is then moved by your tests. A number is the days in which spore loses one "
-    "probit: from 98 to 84 % alive, from 84 to 50, from 50 to 16. The spread says how far one kind of spore may differ "
-    "from another: 0.5 is a factor of about 3 either way."
+    "Every forecast starts from these and is then moved by your tests. The days are those in which 84 living spores of "
+    "100 become 50, and in as many more 50 become 16: one probit. The spread says how far one batch may differ from "
+    "another."
 )
-
-
-SPREAD_HINT = "A standard deviation: of the log10 of the days, and for fresh spore of its probit."
 
 
 @dataclass(frozen=True)
 class Shown:
-    """How a number is read and written: its name in the form, in words, and from and to what the editor holds."""
+    """How a number is read and written: its name in the form, in words, its hint or that of its spread.
+
+    `out` and `back` go to and from what the editor holds.
+    """
 
     name: str
     words: Callable[[float], str]
+    hint: str
     out: Callable[[float], float] = float
     back: Callable[[float], float] = float
 
@@ -52,18 +53,28 @@ _SHOWN = {
     storage.INITIAL: Shown(
         "Alive when fresh (%)",
         lambda value: f"{NormalDist().cdf(value) * 100:.3g} % alive",
+        "In probits, as a standard deviation: from 95 %, 0.5 reaches down to 87 and up to 98 %.",
         lambda value: round(NormalDist().cdf(value) * 100, 2),
         lambda percent: _probit(percent),
     ),
-    storage.REPLICATES: Shown("Likeness (0 to 0.5)", lambda value: f"{value:g}"),
+    storage.REPLICATES: Shown(
+        "Likeness (0 to 0.5)",
+        lambda value: f"{value:g}",
+        "0: the spores of a dish differ by chance alone. 0.01: a dish of 100 tells half as much.",
+    ),
     storage.KIN: Shown(
         "Between taxa (%)",
         lambda value: f"{value * 100:g} %",
+        "0 %: batches of a taxon tell nothing of each other. The more, the more one batch tells of the next.",
         lambda value: round(value * 100, 6),
         lambda part: part / 100,
     ),
 }
-_DAYS = Shown("Days to lose a probit", lambda value: f"{value:,.4g} days")
+_DAYS = Shown(
+    "Days to lose a probit",
+    lambda value: f"{value:,.4g} days",
+    "0.3: twice as long or half as long is quite possible; 0.5: three times. The standard deviation of log10 days.",
+)
 
 
 def _shown(what: str) -> Shown:
@@ -94,12 +105,12 @@ def _basis(row: Row) -> str:
 
 
 COLUMNS: tuple[Column[Row], ...] = (
-    Column("what", "What", lambda row: keeping.title(row.number.what), 162),
+    Column("what", "What", lambda row: keeping.title(row.number.what), 156),
     Column("value", "Number", lambda row: _shown(row.number.what).words(row.number.value), 88, right=True),
     Column(
         "spread", "Spread", lambda row: "" if row.number.spread is None else f"{row.number.spread:g}", 58, right=True
     ),
-    Column("basis", "Basis", _basis, 80),
+    Column("basis", "Basis", _basis, 76),
 )
 
 
@@ -122,7 +133,7 @@ class KeepingDialog(QDialog):
             number.said.hide()
         self.form = Form()
         self._value_field = self.form.add("value", "&Number", self.value)
-        self._spread_field = self.form.add("spread", "&Spread", self.spread, SPREAD_HINT)
+        self._spread_field = self.form.add("spread", "&Spread", self.spread)
         self.keep = QPushButton("&Keep")
         self.keep.setProperty("primary", True)
         self.reset = QPushButton("&Reset this")
@@ -152,7 +163,7 @@ class KeepingDialog(QDialog):
         right.addStretch(1)
         both = QHBoxLayout()
         both.setSpacing(18)
-        both.addWidget(self.table, 11)
+        both.addWidget(self.table, 12)
         both.addLayout(right, 9)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(20, 16, 20, 12)
@@ -187,7 +198,10 @@ class KeepingDialog(QDialog):
         self.title.setText(keeping.title(self._chosen))
         self._value_field.set_title(shown.name)
         self.value.set_value(shown.out(row.number.value))
-        self._spread_field.setVisible(row.number.spread is not None)
+        alone = row.number.spread is None
+        self._spread_field.setVisible(not alone)
+        (self._value_field if alone else self._spread_field).set_hint(shown.hint)
+        (self._spread_field if alone else self._value_field).set_hint("")
         self.spread.set_value(row.number.spread)
         first = f"At first: {shown.words(row.at_first.value)}. " if row.own else ""
         self.evidence.setText(f"{first}{row.number.evidence[0].upper()}{row.number.evidence[1:]}.")

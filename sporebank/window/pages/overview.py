@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
 
 MOST_YEARS = 10
-"""Columns of years that a small laptop shows side by side; older years stand together in the first of them."""
+"""Columns of years that a small laptop shows side by side; older years stand together in the last of them."""
 
 TAXA, RENEW, LAST = "taxa", "renew", "last"
 _LISTS = ((TAXA, "How alive, by year"), (RENEW, "To renew"), (LAST, "Last weak vials"))

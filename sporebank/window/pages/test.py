@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QLineEdit, QSizePolicy, QWidget
 
 from sporebank.bank import queries
 from sporebank.core import codes, names
+from sporebank.core.advice import span
 from sporebank.core.dates import day_label
 from sporebank.core.records import Batch, Share, TaxonName
 from sporebank.core.worth import width_after
@@ -66,7 +67,7 @@ COUNT = 100  # the spores of a usual test
 def _told(row: TestRow) -> str:
     if row.share is None:
         return "all there is"
-    return f"{row.share.low * 100:.0f} to {row.share.high * 100:.0f} %, then ± {row.after * 50:.0f}"
+    return f"{span(row.share.low, row.share.high)}, then ± {row.after * 50:.0f}"
 
 
 COLUMNS: tuple[Column[TestRow], ...] = (
@@ -89,7 +90,7 @@ class TestPage(Page):
 
     __test__ = False  # pytest must not take it for a test of ours
     kinds: ClassVar[frozenset[str]] = frozenset(
-        {"vial", "batch", "test", "stay", "movement", "setting", "clone", "taxon"}
+        {"vial", "batch", "test", "stay", "movement", "setting", "keeping", "clone", "taxon"}
     )
     primary = "record_test"
     buttons = ("open_tested",)
@@ -135,11 +136,11 @@ class TestPage(Page):
         """Read the batches; what is written in the form stays."""
         which, text, today, wanted = self._which, self.search.text().strip(), self.context.today(), self._wanted
 
-        def read(bank: Bank) -> tuple[list[TestRow], bool]:
+        def read(bank: Bank) -> tuple[list[TestRow], bool, float]:
             found = due_rows(bank, today) if which == DUE else all_rows(bank, text, today)
             if wanted and all(row.batch_id != wanted for row in found):
                 found = [*_rows(bank, [queries.batch(bank, wanted)], {}), *found]
-            return found, bool(found or queries.batches(bank, limit=1))
+            return found, bool(found or queries.batches(bank, limit=1)), keeping.table(bank).correlation
 
         if self._reading is not None:
             self._reading.cancel()
@@ -182,7 +183,8 @@ class TestPage(Page):
         self.chips.set_chosen(ALL)
         self._pause.start()
 
-    def _show(self, rows: list[TestRow], any_batch: bool) -> None:
+    def _show(self, rows: list[TestRow], any_batch: bool, correlation: float) -> None:
+        self.plan.reckon(correlation)
         self._columns.setVisible(any_batch)
         self.empty.setVisible(not any_batch)
         if not any_batch:

@@ -49,6 +49,11 @@ class Field(QWidget):
         self._title.setText(title)
         self.editor.setAccessibleName(title.replace("&", ""))
 
+    def set_hint(self, hint: str) -> None:
+        """Say anew what helps to fill it in."""
+        self._hint = hint
+        self.clear_error()
+
     def set_error(self, sentence: str) -> None:
         """Show why the value is refused."""
         self._show("error", f"⚠ {sentence}", wrong=True)
