@@ -7,7 +7,9 @@ from PySide6.QtWidgets import QApplication
 
 from sporebank.bank import backup, opening, queries
 from sporebank.core.records import State, VialFilter
-from sporebank.jobs import figures, vials
+from sporebank.core.settings import Settings
+from sporebank.jobs import figures, undo, vials
+from sporebank.jobs.settings import change_settings
 from sporebank.window.main import MainWindow
 from sporebank.window.session import Session
 from sporebank.window.upkeep import Upkeep
@@ -74,6 +76,26 @@ def test_a_new_day_is_noticed_while_the_window_is_open(qtbot, session, kept, clo
     assert ask(qtbot, session, figures.stale)
     session._context.findChild(Upkeep)._clock.timeout.emit()
     qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+
+
+def test_figures_follow_a_setting_its_undo_and_two_in_a_row(qtbot, session, kept):
+    """Behind the keeper's work; what is changed while they are computed is not overlooked."""
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+
+    def settled(expected):
+        qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+        assert ask(qtbot, session, states) == {expected}
+
+    assert ask(qtbot, session, states) == {State.ALIVE}
+    session._context.do(lambda bank: change_settings(bank, Settings(alive_line=0.99, cull_line=0.98)))
+    settled(State.SPENT)
+    session._context.do(undo.undo)
+    settled(State.ALIVE)
+    for settings in (Settings(alive_line=0.99, cull_line=0.98), Settings(alive_line=0.99)):
+        session._context.do(lambda bank, settings=settings: change_settings(bank, settings))
+    settled(State.FADING)
 
 
 def test_a_second_start_with_another_bank_opens_it(qtbot, session, kept, tmp_path, clock):
