@@ -89,11 +89,11 @@ def test_figures_follow_a_setting_its_undo_and_two_in_a_row(qtbot, session, kept
         assert ask(qtbot, session, states) == {expected}
 
     assert ask(qtbot, session, states) == {State.ALIVE}
-    session._context.do(lambda bank: change_settings(bank, Settings(alive_line=0.99, cull_line=0.98)))
+    session._context.do(lambda bank: change_settings(bank, Settings(alive_line=0.98, cull_line=0.95)))
     settled(State.SPENT)
     session._context.do(undo.undo)
     settled(State.ALIVE)
-    for settings in (Settings(alive_line=0.99, cull_line=0.98), Settings(alive_line=0.99)):
+    for settings in (Settings(alive_line=0.98, cull_line=0.95), Settings(alive_line=0.98)):
         session._context.do(lambda bank, settings=settings: change_settings(bank, settings))
     settled(State.FADING)
 
