@@ -13,7 +13,7 @@ from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from demo import photographs, scene
+from demo import gallery, photographs, scene
 from demo.story import build
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
@@ -39,6 +39,7 @@ def walk(out: Path) -> None:
     print("Building the demo bank (about ten seconds) ...", flush=True)
     build(path)
     photographs.take(path, out)
+    gallery.hang(out)
     bank = open_bank(path)
     figures.keep_fresh(bank)
     try:
