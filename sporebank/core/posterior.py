@@ -64,6 +64,14 @@ class Facts:
     trials: tuple[Trial, ...]
     unsure: bool = False
 
+    def __hash__(self) -> int:
+        """Return the hash of all of it, which is worked out once, as grids are looked up often."""
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.first, self.doubt, self.trials, self.unsure))
+
 
 @dataclass(frozen=True)
 class Posterior:
@@ -177,10 +185,10 @@ def grids(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
     prior = (storage.initial, storage.initial_spread, storage.correlation)
     keys = [(each, prior) for each in facts]
     found = {key: known for key in keys if (known := _REMEMBERED.get(key)) is not None}
-    for unsure in (False, True):
-        missing = [key for key in dict.fromkeys(keys) if key not in found and key[0].unsure is unsure]
-        work_out = _work_out_unsure if unsure else _work_out
-        found |= zip(missing, work_out([each for each, _ in missing], storage), strict=True)
+    missing = [key for key in dict.fromkeys(keys) if key not in found]
+    for unsure, work_out in ((False, _work_out), (True, _work_out_unsure)):
+        alike = [key for key in missing if key[0].unsure is unsure]
+        found |= zip(alike, work_out([each for each, _ in alike], storage), strict=True)
     _REMEMBERED.update(found)
     for key in list(_REMEMBERED)[: max(len(_REMEMBERED) - _REMEMBER, 0)]:
         del _REMEMBERED[key]
@@ -216,8 +224,9 @@ def _grids(batches: Batches, z: Floats, u: Floats, near: Floats, nodes: int) -> 
     k, span = batches.grid(z, u, near, nodes)
     cell = span / (nodes - 1)
     log_weight = batches.log_density(z, u, k) + np.log(cell)[..., None]
-    beyond = batches.log_mass_below(z, u, (k[..., 0] - cell / 2)[..., None])
-    log_weight[..., 0] = np.logaddexp(log_weight[..., 0], beyond[..., 0])
+    if batches.smeared:
+        beyond = batches.log_mass_below(z, u, (k[..., 0] - cell / 2)[..., None])
+        log_weight[..., 0] = np.logaddexp(log_weight[..., 0], beyond[..., 0])
     return [Grid(*each) for each in zip(z, u, k, log_weight, strict=True)]
 
 
@@ -254,6 +263,7 @@ class Batches:
         self._storage = storage
         self._first = Spans([each.first for each in facts])
         self._doubt = np.array([each.doubt for each in facts], dtype=float)
+        self.smeared = bool(self._doubt.any())
         self._size = (len(facts), max(len(each.trials) for each in facts))
         padded = [self._padded(each) for each in facts]
         self._spans = Spans([trial.path for row in padded for trial in row])

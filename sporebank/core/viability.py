@@ -365,6 +365,8 @@ def telling(tests: Sequence[Evidence], mishaps: Sequence[Mishap]) -> tuple[Evide
 
 def unsettled(case: Case) -> tuple[Mishap, ...]:
     """Return what befell the spore of a case since any test that speaks for it."""
+    if not case.history.mishaps:
+        return ()
     known = frozenset[tuple[date, MishapKind]]().union(*(_marks(test.befell) for test in case.evidence))
     return tuple(each for each in case.history.mishaps if not _marks([each]) <= known)
 
