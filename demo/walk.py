@@ -23,9 +23,9 @@ from sporebank.core.layout import Kind
 from sporebank.core.records import Advice, Basis, Cleaning, Permission, RequestState, Source, VialFilter
 from sporebank.documents import cull, manifest, packing
 from sporebank.documents.labels import LabelPrint, preflight, render
+from sporebank.formats import manifest_csv, manifest_json
 from sporebank.formats.label_layouts import layout_for
 from sporebank.formats.label_sheets import sheet_by_id
-from sporebank.formats.manifest_csv import write_manifest
 from sporebank.jobs import culling, figures, label_records, labels, papers, sharing, sowing, store
 from sporebank.jobs.label_stock import stock
 
@@ -121,7 +121,8 @@ def _give(bank: Bank, out: Path) -> None:
     _keep(out, "packet-labels.pdf", _print(bank, Kind.PACKET, packets, bank.settings.packet_sheet))
     record = papers.manifest(bank, best, scene.TODAY)
     _keep(out, "manifest.pdf", manifest.render(record))
-    _keep(out, "manifest.csv", write_manifest(record))
+    _keep(out, "manifest.csv", manifest_csv.write_manifest(record))
+    _keep(out, "manifest.json", manifest_json.write_manifest(record))
     sharing.dispatch(bank, best, scene.TODAY)
     print(f"Parcel {record.parcel} with {len(packets)} packets dispatched.")
 

@@ -139,11 +139,29 @@ class PackingList:
 
 
 @dataclass(frozen=True)
+class Counted:
+    """A test as its receiver can count with it: sown and counted on which days, and `(germinated, sown)` a count."""
+
+    sown_on: date
+    counted_on: date
+    counts: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """From which day on spore lay at a temperature in degrees Celsius; None where it is not known."""
+
+    since: date
+    celsius: float | None
+
+
+@dataclass(frozen=True)
 class ManifestItem:
     """One packet of a manifest with all that its receiver must know.
 
     `share` is None where no figure can be given; `basis` says on what the figure rests and `as_of` for
-    which day it holds. `network_number` is a garden's four-part number, kept to the letter.
+    which day it holds. `network_number` is a garden's four-part number, kept to the letter. `kept` and `tests` are the
+    storage history and the tests that the figure goes by, so that it can be worked out anew.
     """
 
     line: int
@@ -163,6 +181,9 @@ class ManifestItem:
     permit: str = ""
     network_number: str = ""
     cautions: tuple[str, ...] = ()
+    batch: str = ""
+    kept: tuple[Kept, ...] = ()
+    tests: tuple[Counted, ...] = ()
 
 
 @dataclass(frozen=True)

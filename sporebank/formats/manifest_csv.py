@@ -1,7 +1,8 @@
 """A manifest as CSV: one row for each packet, for spreadsheets and for other banks to read back.
 
 UTF-8 with a byte order mark so that spreadsheets know it; dates in ISO 8601; amounts in whole micrograms;
-shares from 0 to 1 with a decimal point. What concerns the whole parcel stands in every row.
+shares from 0 to 1 with a decimal point. What concerns the whole parcel stands in every row. `kept` has a line for each
+temperature in degrees Celsius, and since when; `tests` one for each test.
 """
 
 from __future__ import annotations
@@ -12,14 +13,14 @@ from collections.abc import Sequence
 
 from sporebank.core import names
 from sporebank.core.errors import Refusal
-from sporebank.core.papers import Manifest, ManifestItem
+from sporebank.core.papers import Counted, Manifest, ManifestItem
 
 ENCODING = "utf-8-sig"
 _PARCEL = ("parcel", "bank", "bank_tag", "sent_on", "recipient", "general_cautions", "checksum")
 _ITEM = (
     "line", "code", "taxon", "clone", "source", "origin", "collected", "micrograms",
     "alive_low", "alive_middle", "alive_high", "state", "basis", "as_of", "spore_class",
-    "permission", "permit", "network_number", "cautions",
+    "permission", "permit", "network_number", "cautions", "batch", "kept", "tests",
 )  # fmt: skip
 COLUMNS = (*_PARCEL, *_ITEM)
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "'")  # a spreadsheet would take such a cell for a formula
@@ -73,7 +74,20 @@ def _item_cells(item: ManifestItem) -> Sequence[str]:
         item.permit,
         item.network_number,
         "\n".join(item.cautions),
+        item.batch,
+        "\n".join(f"{kept.since.isoformat()} {_celsius(kept.celsius)}" for kept in item.kept),
+        "\n".join(_test(test) for test in item.tests),
     )
+
+
+def _celsius(celsius: float | None) -> str:
+    return "unknown" if celsius is None else f"{celsius}"
+
+
+def _test(test: Counted) -> str:
+    """Return a test: `2024-01-10 2024-02-20 88/100 90/100`, sown, counted, and germinated of how many a count."""
+    counts = " ".join(f"{germinated}/{sown}" for germinated, sown in test.counts)
+    return f"{test.sown_on.isoformat()} {test.counted_on.isoformat()} {counts}"
 
 
 def _guarded(cell: str) -> str:

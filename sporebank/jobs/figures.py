@@ -198,9 +198,12 @@ def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> I
         yield figures.Brought(vial.vial_id, _state(share, settings), share, below, surplus, what, spent)
 
 
+def case_of(bank: Bank, vial_id: int) -> Case:
+    """Return a vial as its forecast takes it in."""
+    return gather(bank, [queries.case(bank, vial_id)], keeping.table(bank))[0]
+
+
 def forecast_vial(bank: Bank, vial_id: int, on: date) -> Forecast:
     """Return the forecast of one vial for a day."""
-    storage = keeping.table(bank)
-    cases = gather(bank, [queries.case(bank, vial_id)], storage)
-    settings = bank.settings
-    return viability.forecast_many(cases, storage, on, line=settings.cull_line, rule=keeping.test_rule(bank))[0]
+    storage, settings, case = keeping.table(bank), bank.settings, case_of(bank, vial_id)
+    return viability.forecast_many([case], storage, on, line=settings.cull_line, rule=keeping.test_rule(bank))[0]

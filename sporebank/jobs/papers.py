@@ -12,6 +12,8 @@ from sporebank.core.advice import Lines, percent, span
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import (
     AddressLabel,
+    Counted,
+    Kept,
     Manifest,
     ManifestItem,
     PacketLabel,
@@ -23,8 +25,9 @@ from sporebank.core.papers import (
     VialLabel,
 )
 from sporebank.core.records import Batch, Clone, Contact, Line, Packet, Place, Request, Share, Source, VialRow
+from sporebank.core.viability import Evidence
 from sporebank.formats.tables import load_cautions
-from sporebank.jobs.figures import forecast_vial
+from sporebank.jobs.figures import case_of, forecast_vial
 
 
 def vial_labels(bank: Bank, vial_ids: Sequence[int]) -> tuple[VialLabel, ...]:
@@ -200,7 +203,7 @@ def manifest(bank: Bank, request_id: int, on: date) -> Manifest:
 
 
 def _manifest_item(bank: Bank, line: Line, packet: Packet, row: VialRow, on: date) -> ManifestItem:
-    batch = queries.batch(bank, row.batch_id)
+    batch, case = queries.batch(bank, row.batch_id), case_of(bank, row.id)
     forecast, clone, cautions = forecast_vial(bank, row.id, on), batch.clone, load_cautions()
     warnings = (
         cautions.invasive(row.name),
@@ -227,4 +230,12 @@ def _manifest_item(bank: Bank, line: Line, packet: Packet, row: VialRow, on: dat
         permit=clone.permit_note,
         network_number=clone.network_number,
         cautions=tuple(filter(None, warnings)),
+        batch=batch.code,
+        kept=tuple(Kept(stay.since, stay.temperature) for stay in case.history.stays),
+        tests=tuple(_counted(test) for test in case.evidence),
     )
+
+
+def _counted(test: Evidence) -> Counted:
+    counts = tuple((each.germinated, each.sown) for each in test.replicates)
+    return Counted(test.on, test.on if test.counted is None else test.counted, counts)

@@ -73,7 +73,7 @@ def packing_list(context: Context, request_id: int) -> None:
 
 
 def manifest(context: Context, request_id: int, sent_on: date) -> None:
-    """What travels with a parcel, also as a table."""
+    """What travels with a parcel, also as a table and as data for another bank."""
 
     def gather(bank: Bank) -> Manifest:
         from sporebank.jobs import papers
@@ -90,13 +90,18 @@ def manifest(context: Context, request_id: int, sent_on: date) -> None:
 
         return write_manifest(record)
 
+    def data(record: Manifest) -> bytes:
+        from sporebank.formats.manifest_json import write_manifest
+
+        return write_manifest(record)
+
     context.dialog(
         "paper",
         title="Manifest",
         file_name="manifest.pdf",
         gather=gather,
         render=render,
-        also=(("Save CSV…", "manifest.csv", table),),
+        also=(("Save CSV…", "manifest.csv", table), ("Save JSON…", "manifest.json", data)),
     )
 
 

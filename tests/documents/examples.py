@@ -12,8 +12,10 @@ from sporebank.core.dates import PartDate
 from sporebank.core.layout import Kind
 from sporebank.core.papers import (
     AddressLabel,
+    Counted,
     CullItem,
     CullSheet,
+    Kept,
     Manifest,
     ManifestItem,
     PacketLabel,
@@ -121,6 +123,9 @@ def manifest(count=4, **changes):
             micrograms=5000, share=None if i % 3 == 2 else Share(0.41, 0.62, 0.785), state=State.ALIVE,
             basis="From 3 tests, 300 spores.", as_of=DAY, spore_class="non-green", permission=Permission.ASK,
             permit="=12/2019", network_number="XX-0-ABCDE-2019.123", cautions=(CAUTION, "Dust mask.") * (i % 2),
+            batch=codes.make("B", "K7F", 1 + i // 2),
+            kept=(Kept(date(2019, 9, 2), None), Kept(date(2020, 1, 5), -18.5))[: i % 3],
+            tests=(Counted(date(2021, 1, 4), date(2021, 2, 8), ((88, 100), (91, 100))),) * (i % 2),
         )
         for i in range(count)
     )  # fmt: skip

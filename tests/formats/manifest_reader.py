@@ -10,7 +10,7 @@ from datetime import date
 from sporebank.core import naming
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
-from sporebank.core.papers import Manifest, ManifestItem
+from sporebank.core.papers import Counted, Kept, Manifest, ManifestItem
 from sporebank.core.records import Permission, Share, Source, State
 from sporebank.formats.manifest_csv import COLUMNS, ENCODING, FORMULA
 
@@ -78,6 +78,22 @@ def _item(row: dict[str, str]) -> ManifestItem:
         permit=row["permit"],
         network_number=row["network_number"],
         cautions=_several(row["cautions"]),
+        batch=row["batch"],
+        kept=tuple(_kept(line) for line in _several(row["kept"])),
+        tests=tuple(_test(line) for line in _several(row["tests"])),
+    )
+
+
+def _kept(line: str) -> Kept:
+    since, celsius = line.split(" ")
+    return Kept(date.fromisoformat(since), None if celsius == "unknown" else float(celsius))
+
+
+def _test(line: str) -> Counted:
+    sown_on, counted_on, *counts = line.split(" ")
+    pairs = (count.split("/") for count in counts)
+    return Counted(
+        date.fromisoformat(sown_on), date.fromisoformat(counted_on), tuple((int(x), int(n)) for x, n in pairs)
     )
 
 
