@@ -1,0 +1,194 @@
+"""Fair shares against complete enumeration, a formulation of its own in networkx, and published tables."""
+
+from collections import Counter
+from random import Random
+
+import networkx as nx
+import numpy as np
+import pytest
+
+from sporebank.core.claims import claims
+from sporebank.core.fair_shares import STEPS, share, whole
+from sporebank.core.orders import Alternatives, Offered, Order, Round, Rules, Wish
+from sporebank.core.sharing_out import share_out
+from tests.core.rounds import baskets, by_turns, holdings, made_up, plain
+
+
+def ranks(sharing, held):
+    """Return the sum of the ranks held; alternatives in one unranked list have none."""
+    total = 0
+    for order in sharing.orders:
+        wished = {wish.line for wish in order.wishes}
+        named = [line for line in order.alternatives if line not in wished]
+        for (first, wish, line), count in held[order.id].items():
+            if first or wish is not None:
+                total += count * (wish + 1)
+            elif sharing.rules.alternatives is Alternatives.RANKED:
+                total += count * (named.index(line) + 1)
+    return total
+
+
+def crowding(sharing, held):
+    """Return how far alternatives that are not ranked repeat genera: 1 for the second of a genus, 2 for the third.
+
+    Where an order names more limited lines than it may get, those count apart.
+    """
+    rules, lines, total = sharing.rules, {one.line: one for one in sharing.offered if one.packets}, 0
+    for order in sharing.orders if rules.alternatives is Alternatives.LIST else ():
+        packets = {wish.line: min(wish.packets, rules.line_cap or 99) for wish in order.wishes}
+        named = {**dict.fromkeys(order.alternatives, 1), **packets}
+        scarce = {
+            line for line in named if line in lines and lines[line].limited and (order.id, line) not in sharing.bars
+        }
+        apart = rules.limited_cap is not None and sum(named[line] for line in scarce) > rules.limited_cap
+        kinds = Counter((lines[line].genus, apart and line in scarce) for first, _, line in held[order.id] if not first)
+        total += sum(count * (count - 1) // 2 for count in kinds.values())
+    return total
+
+
+def merit(sharing, held):
+    """Return what the method maximises, the more important first."""
+    shares = [packets.total() for packets in held.values()]
+    firsts = sum(count for packets in held.values() for (first, _, _), count in packets.items() if first)
+    return sorted(shares), firsts, -ranks(sharing, held), -crowding(sharing, held)
+
+
+def enumerated(sharing):
+    """Yield every way to share a round out, each order within the rules and each line within its packets."""
+    orders = [(order.id, list(baskets(sharing, order))) for order in sharing.orders]
+
+    def go(number, left, held):
+        if number == len(orders):
+            yield dict(held)
+            return
+        who, ways = orders[number]
+        for way in ways:
+            after = Counter(left)
+            for (_, _, line), count in way.items():
+                after[line] -= count
+            if min(after.values()) >= 0:
+                yield from go(number + 1, after, {**held, who: way})
+
+    yield from go(0, {one.line: one.packets for one in sharing.offered}, {})
+
+
+@pytest.mark.parametrize("part", range(10))
+def test_fair_shares_are_the_best_of_all_that_is_possible(part):
+    """Complete enumeration, 50 rounds a part: leximin, then first choices, then ranks, then genera."""
+    random = Random(part)
+    for _ in range(50):
+        people = random.choice((2, 3, 3))
+        sharing = made_up(random, people, 4, 3 if people == 2 else 2, random.choice((1, 2, 3)), hand=True)
+        best = max(merit(sharing, held) for held in enumerated(sharing))
+        assert merit(sharing, holdings(share_out(sharing))) == best, sharing
+
+
+def test_the_odd_packet_goes_to_the_earlier_in_the_stored_order():
+    sharing = plain([[1, 2], [1, 2], [1, 2]], [2, 2])
+    assert [tally.packets for tally in share_out(sharing).tallies] == [2, 1, 1]
+
+
+def test_who_wants_little_holds_nobody_back():
+    sharing = plain([[1], [1, 2, 3, 4], [2, 3, 4, 5]], [2, 2, 2, 2, 2])
+    assert [tally.packets for tally in share_out(sharing).tallies] == [1, 4, 4]
+
+
+def flow(sharing):
+    """Return the same programme as a flow in a graph of orders and lines, with whole costs as large as need be.
+
+    The costs put all aims in one sum, each so much dearer than the next that no sum of the next outweighs it; Python's
+    whole numbers have no limit, and network_simplex keeps to them.
+    """
+    graph, orders = nx.DiGraph(), sharing.orders
+    worst = max(len(order.wishes) + len(order.alternatives) for order in orders) + 1
+    packets = sum(len(order.wishes) for order in orders)
+    first_cost = worst * packets + 1
+    step_cost = first_cost * packets + first_cost
+    for order in orders:
+        for number in range(len(order.wishes)):
+            graph.add_edge("in", ("step", order.id, number), capacity=1, weight=step_cost * number)
+            graph.add_edge(("step", order.id, number), ("order", order.id), capacity=1)
+        for rank, wish in enumerate(order.wishes, 1):
+            graph.add_edge(("order", order.id), ("line", wish.line), capacity=1, weight=rank - first_cost)
+        for rank, line in enumerate(order.alternatives, 1):
+            graph.add_edge(("order", order.id), ("line", line), capacity=1, weight=rank)
+    for one in sharing.offered:
+        graph.add_edge(("line", one.line), "out", capacity=one.packets, weight=-step_cost * packets)
+    graph.add_edge("out", "in", capacity=packets)
+    found = nx.min_cost_flow(graph)
+    return {order.id: {line for (_, line), much in found["order", order.id].items() if much} for order in orders}
+
+
+@pytest.mark.parametrize(("people", "lines"), [(40, 30), (60, 25), (15, 60)])
+def test_a_flow_in_a_graph_comes_to_the_same(people, lines):
+    random = Random(people)
+    offered = tuple(Offered(line, "Dryopteris", random.randint(0, 6)) for line in range(1, lines + 1))
+    orders = []
+    for who in range(people):
+        named = random.sample(range(1, lines + 1), 12)
+        orders.append(Order(who, who, tuple(map(Wish, named[: random.randint(2, 8)])), tuple(named[8:])))
+    sharing = Round(offered, tuple(orders), Rules(alternatives=Alternatives.RANKED))
+    theirs = {
+        order.id: Counter(
+            (line in {wish.line for wish in order.wishes}, _place(order, line), line)
+            for line in flow(sharing)[order.id]
+        )
+        for order in orders
+    }
+    assert merit(sharing, holdings(share_out(sharing))) == merit(sharing, theirs)
+
+
+def _place(order, line):
+    lines = [wish.line for wish in order.wishes]
+    return lines.index(line) if line in lines else None
+
+
+CONSTRAINED_EQUAL_AWARDS = [
+    (100, (33.33, 33.33, 33.33)),
+    (200, (66.67, 66.67, 66.67)),
+    (300, (100, 100, 100)),
+    (400, (100, 150, 150)),
+]
+"""Claims of 100, 200 and 300: Aumann & Maschler 1985, Journal of Economic Theory 36: 195-213 (paper from memory)."""
+
+
+@pytest.mark.parametrize(("estate", "awards"), CONSTRAINED_EQUAL_AWARDS)
+def test_one_line_is_shared_by_constrained_equal_awards_in_whole_packets(estate, awards):
+    orders = tuple(Order(who, who, (Wish(1, claim),)) for who, claim in enumerate((100, 200, 300), 1))
+    sharing = Round((Offered(1, "Dryopteris", estate),), orders)
+    for one in (sharing, by_turns(sharing)):
+        got = [tally.packets for tally in share_out(one).tallies]
+        assert sum(got) == estate
+        assert all(abs(packets - award) < 1 for packets, award in zip(got, awards, strict=True))
+        assert max(got) - min(got) <= 1 or estate == 400
+    assert [tally.packets for tally in share_out(sharing).tallies] == {
+        100: [34, 33, 33], 200: [67, 67, 66], 300: [100, 100, 100], 400: [100, 150, 150],
+    }[estate]  # fmt: skip
+
+
+def test_vector_a_in_packets():
+    """Four lines, two people: relative leximin gives two to each (exq.pages.dev, on egalitarian item allocation).
+
+    The absolute one counts what each says a thing is worth to him; here a packet counts as one for everybody.
+    """
+    sharing = plain([[1, 2, 3, 4], [1, 2, 3, 4]], [1, 1, 1, 1])
+    for one in (sharing, by_turns(sharing)):
+        assert [tally.packets for tally in share_out(one).tallies] == [2, 2]
+
+
+def test_a_step_is_told_before_each_programme():
+    told = []
+    sharing = plain([[1]], [1])
+    assert share(claims(sharing), {1: 1}, lambda: told.append(1)) == [[1]]
+    assert len(told) == STEPS
+
+
+def test_shares_that_are_not_whole_are_a_fault():
+    assert whole(np.array([1.0 + 1e-9, -2.0])).tolist() == [1.0, -2.0]
+    with pytest.raises(AssertionError, match="not whole"):
+        whole(np.array([0.5]))
+
+
+def test_nothing_to_share_is_no_fault():
+    assert share_out(Round((), ())).tallies == ()
+    assert share_out(plain([[1]], [])).total == 0
