@@ -36,6 +36,11 @@ def test_a_large_bank_is_what_its_own_deeds_would_have_left(tmp_path):
         ("labels.py", "ours", {"s", "preflight_s", "kb", "peak_mb"}),
         ("labels.py", "bare", {"s", "peak_mb"}),
         ("readrate.py", "cap", {"undamaged", "damaged", "worst", "cornered", "labels"}),
+        (
+            "sharing.py",
+            "40",
+            {"solve_s", "step_s", "turns_s", "worst_fair", "worst_turns", "total_fair", "total_turns"},
+        ),
     ],
 )
 def test_a_script_runs_alone_and_its_last_line_is_json(script, part, keys, tmp_path):
