@@ -94,53 +94,49 @@ def test_who_wants_little_holds_nobody_back():
 
 
 def flow(sharing):
-    """Return the same programme as a flow in a graph of orders and lines, with whole costs as large as need be.
+    """Return what each order gets by a flow in a graph of steps, orders and lines, whole costs as large as need be.
 
     The costs put all aims in one sum, each so much dearer than the next that no sum of the next outweighs it; Python's
     whole numbers have no limit, and network_simplex keeps to them.
     """
-    graph, orders = nx.DiGraph(), sharing.orders
-    worst = max(len(order.wishes) + len(order.alternatives) for order in orders) + 1
-    packets = sum(len(order.wishes) for order in orders)
-    first_cost = worst * packets + 1
-    step_cost = first_cost * packets + first_cost
-    for order in orders:
-        for number in range(len(order.wishes)):
+    graph, rules = nx.DiGraph(), sharing.rules
+    limited = {one.line for one in sharing.offered if one.limited}
+    packets = sum(len(order.wishes) for order in sharing.orders)
+    first_cost = packets * max(len(order.wishes) + len(order.alternatives) for order in sharing.orders) + 1
+    step_cost = (packets + 1) * first_cost
+    for order in sharing.orders:
+        who = ("order", order.id)
+        for number in range(min(len(order.wishes), rules.cap)):
             graph.add_edge("in", ("step", order.id, number), capacity=1, weight=step_cost * number)
-            graph.add_edge(("step", order.id, number), ("order", order.id), capacity=1)
-        for rank, wish in enumerate(order.wishes, 1):
-            graph.add_edge(("order", order.id), ("line", wish.line), capacity=1, weight=rank - first_cost)
-        for rank, line in enumerate(order.alternatives, 1):
-            graph.add_edge(("order", order.id), ("line", line), capacity=1, weight=rank)
+            graph.add_edge(("step", order.id, number), who, capacity=1)
+        graph.add_edge(who, ("scarce", order.id), capacity=rules.limited_cap)
+        costs = {wish.line: rank - first_cost for rank, wish in enumerate(order.wishes, 1)}
+        costs |= {line: rank for rank, line in enumerate(order.alternatives, 1)}
+        for line, cost in costs.items():
+            graph.add_edge(("scarce", order.id) if line in limited else who, line, capacity=1, weight=cost)
     for one in sharing.offered:
-        graph.add_edge(("line", one.line), "out", capacity=one.packets, weight=-step_cost * packets)
+        graph.add_edge(one.line, "out", capacity=one.packets, weight=-step_cost * packets)
     graph.add_edge("out", "in", capacity=packets)
     found = nx.min_cost_flow(graph)
-    return {order.id: {line for (_, line), much in found["order", order.id].items() if much} for order in orders}
+    held = {}
+    for order in sharing.orders:
+        wished = [wish.line for wish in order.wishes]
+        arcs = {**found["order", order.id], **found["scarce", order.id]}
+        got = [line for line, much in arcs.items() if much and line != ("scarce", order.id)]
+        held[order.id] = Counter((line in wished, wished.index(line) if line in wished else None, line) for line in got)
+    return held
 
 
 @pytest.mark.parametrize(("people", "lines"), [(40, 30), (60, 25), (15, 60)])
 def test_a_flow_in_a_graph_comes_to_the_same(people, lines):
     random = Random(people)
-    offered = tuple(Offered(line, "Dryopteris", random.randint(0, 6)) for line in range(1, lines + 1))
+    offered = tuple(Offered(line, "Dryopteris", random.randint(0, 6), line % 3 == 0) for line in range(1, lines + 1))
     orders = []
     for who in range(people):
         named = random.sample(range(1, lines + 1), 12)
         orders.append(Order(who, who, tuple(map(Wish, named[: random.randint(2, 8)])), tuple(named[8:])))
-    sharing = Round(offered, tuple(orders), Rules(alternatives=Alternatives.RANKED))
-    theirs = {
-        order.id: Counter(
-            (line in {wish.line for wish in order.wishes}, _place(order, line), line)
-            for line in flow(sharing)[order.id]
-        )
-        for order in orders
-    }
-    assert merit(sharing, holdings(share_out(sharing))) == merit(sharing, theirs)
-
-
-def _place(order, line):
-    lines = [wish.line for wish in order.wishes]
-    return lines.index(line) if line in lines else None
+    sharing = Round(offered, tuple(orders), Rules(alternatives=Alternatives.RANKED, cap=7, limited_cap=2))
+    assert merit(sharing, holdings(share_out(sharing))) == merit(sharing, flow(sharing))
 
 
 CONSTRAINED_EQUAL_AWARDS = [
