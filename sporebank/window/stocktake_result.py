@@ -112,6 +112,7 @@ class ResultView(QWidget):
         flow = FlowLayout(row)
         for correction, text in _WORDS.items():
             button = QPushButton(text)
+            button.setAutoDefault(False)  # Return belongs to the scanner
             button.clicked.connect(partial(self._choose, correction))
             flow.addWidget(button)
             self.buttons[correction] = button

@@ -47,8 +47,11 @@ class Tell(Protocol):
     def bug(self, failure: BaseException) -> None:
         """Show a failure of the program with its details, to be copied."""
 
-    def ask(self, question: str, choices: Sequence[str], *, details: str = "") -> str:
-        """Ask; return the chosen text, or "" when the keeper turned away. The first choice is the default."""
+    def ask(self, question: str, choices: Sequence[str], *, details: str = "", careful: bool = False) -> str:
+        """Ask; return the chosen text, or "" when the keeper turned away.
+
+        The first choice is the default; where it is to be chosen with care, *Cancel* is.
+        """
 
 
 class WindowTell(QObject):
@@ -76,9 +79,9 @@ class WindowTell(QObject):
         """Show a failure of the program."""
         BugReport(failure, self._window).exec()
 
-    def ask(self, question: str, choices: Sequence[str], *, details: str = "") -> str:
+    def ask(self, question: str, choices: Sequence[str], *, details: str = "", careful: bool = False) -> str:
         """Ask and return the chosen text, or "" when the keeper turned away."""
-        dialog = Question(question, choices, details, self._window)
+        dialog = Question(question, choices, details, self._window, careful=careful)
         dialog.exec()
         return dialog.chosen
 
@@ -86,7 +89,15 @@ class WindowTell(QObject):
 class Question(QDialog):
     """A question with its answers as buttons and *Cancel*; Escape turns away."""
 
-    def __init__(self, question: str, choices: Sequence[str], details: str = "", parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        question: str,
+        choices: Sequence[str],
+        details: str = "",
+        parent: QWidget | None = None,
+        *,
+        careful: bool = False,
+    ) -> None:
         super().__init__(parent)
         self.chosen = ""
         self.setWindowTitle("A question")
@@ -100,15 +111,19 @@ class Question(QDialog):
         row.addStretch(1)
         for number, choice in enumerate(choices):
             button = QPushButton(choice)
-            button.setProperty("primary", number == 0)
-            button.setDefault(number == 0)
+            button.setProperty("primary", number == 0 and not careful)
+            button.setAutoDefault(not careful)
+            button.setDefault(number == 0 and not careful)
             button.clicked.connect(lambda _=False, choice=choice: self._choose(choice))
             row.addWidget(button)
         cancel = QPushButton("Cancel")
-        cancel.setAutoDefault(False)
+        cancel.setAutoDefault(careful)
+        cancel.setDefault(careful)
         cancel.clicked.connect(self.reject)
         row.addWidget(cancel)
         layout.addLayout(row)
+        if careful:
+            cancel.setFocus()
 
     def _choose(self, choice: str) -> None:
         self.chosen = choice

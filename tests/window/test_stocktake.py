@@ -13,8 +13,11 @@ from sporebank.core import codes, slots
 from sporebank.core.stocktake import Correction
 from sporebank.jobs import undo
 from sporebank.window.context import Context
+from sporebank.window.tell import Question
+from sporebank.window.theme import Theme
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk
+from tests.window.keys import at, bring_to_front
 
 
 @pytest.fixture
@@ -172,3 +175,33 @@ def test_another_way_forgets_what_was_said_and_pictures_count_in_any_order_only(
     desk.qtbot.mouseClick(dialog.ways.buttons["slot by slot"], Qt.MouseButton.LeftButton)
     assert (dialog.last.text(), dialog.earlier.text()) == ("", "")
     assert not dialog.picture.isEnabled()
+
+
+def test_return_neither_chooses_a_way_nor_a_correction(desk: DialogDesk) -> None:
+    (box, full), _ = _boxes(desk)
+    dialog = desk.open("stocktake", place_id=box.id)
+    for _, row in full[:3]:
+        dialog.take_scan(row.code)
+    for widget in (dialog.grid, dialog.ways.buttons["slot by slot"], dialog.scope):
+        widget.setFocus()
+        desk.enter(dialog)
+    desk.qtbot.mouseClick(dialog.ways.buttons["in any order"], Qt.MouseButton.LeftButton)  # the one that holds
+    assert desk.told is not None
+    assert desk.told.asked == []
+    assert _figures(dialog)["right"] == "3"
+    dialog.show_result()
+    desk.settle()
+    dialog.found.table.selectAll()
+    desk.enter(dialog)
+    assert dialog.found.corrected() == []
+
+
+def test_what_was_scanned_is_not_forgotten_by_return(qtbot: QtBot, theme: Theme) -> None:
+    question = Question("Forget what was scanned so far?", ["Forget it"], careful=True)
+    qtbot.addWidget(question)
+    with qtbot.waitExposed(question):
+        question.show()
+    bring_to_front(qtbot, question)
+    qtbot.keyClick(at(question), Qt.Key.Key_Return)
+    assert question.isHidden()
+    assert question.chosen == ""

@@ -219,7 +219,7 @@ class StocktakeDialog(QDialog):
         self._read()
 
     def _change_way(self, way: str) -> None:
-        if self.taken is None:
+        if self.taken is None or way == self.taken.way.value:
             return
         self.message.hide()
         if self._may_forget():
@@ -240,7 +240,7 @@ class StocktakeDialog(QDialog):
     def _may_forget(self) -> bool:
         if self.taken is None or not self.taken.begun():
             return True
-        return bool(self.context.tell.ask("Forget what was scanned so far?", ["Forget it"]))
+        return bool(self.context.tell.ask("Forget what was scanned so far?", ["Forget it"], careful=True))
 
     # -- scanning
 

@@ -51,6 +51,7 @@ class Chips(QWidget):
         for key, text in choices:
             button = QPushButton(text, checkable=True)  # type: ignore[call-overload]  # absent from the stubs
             button.setProperty("chip", True)
+            button.setAutoDefault(False)  # in a dialog Return would press it
             button.setAccessibleName(f"{name}: {text}")
             button.clicked.connect(lambda _=False, key=key: self.chosen.emit(key))
             self._group.addButton(button)
