@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,11 +15,13 @@ from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
+from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.errors import Refusal
+from sporebank.core.layout import Kind
 from sporebank.core.sheets import PrinterFit
 from sporebank.documents.picture import page_sizes
-from sporebank.jobs.label_stock import Printer, keep_printer, remove_printer
+from sporebank.jobs.label_stock import Printer, keep_layout, keep_printer, remove_printer, stock
 from sporebank.jobs.labels import runs
 from sporebank.window import paper_out, printing
 from sporebank.window.context import Context
@@ -268,3 +271,54 @@ def test_labels_say_at_the_print_button_what_keeps_their_true_size(printery: Pri
     dialog.close()
     printing.batch_report(printery.context, 1)
     assert not printery.opened[-1].true_size.isVisible()
+
+
+def ask_for_notes(printery: Printery) -> None:
+    """Keep a copy of a small vial wrap on which a note must stand where the clone does."""
+
+    def keep(bank: Bank) -> None:
+        wrap = next(one for one in stock(bank).layouts if one.kind is Kind.VIAL)
+        fields = [replace(one, show=("note",), mandatory=True) if "clone" in one.show else one for one in wrap.fields]
+        keep_layout(bank, replace(wrap, id="", title="With a note", fields=tuple(fields)))
+
+    printery.context.do(keep)
+
+
+def test_what_will_not_print_as_asked_is_in_sight_at_once_and_asked_about_before_it_goes_out(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, told: Told
+) -> None:
+    ask_for_notes(printery)
+    dialog = printery.labels(3, 4, 5)
+    assert not dialog.warning.isVisible()
+    choose(printery.qtbot, dialog, "Layout", "With a note")
+    printery.ready(dialog)
+    assert dialog.count.text() == "3 labels on 1 page, in the order of their places."
+    assert dialog.warning.text() == "3 labels will not print as asked; what is wrong is listed below."
+    assert dialog.warning.isVisible()
+    assert dialog.warning.visibleRegion().boundingRect() == dialog.warning.rect()
+    assert len(dialog.problems.text().splitlines()) == 3
+    saves_to(monkeypatch, tmp_path / "labels.pdf")
+    dialog.save_button.click()
+    assert not (tmp_path / "labels.pdf").exists()
+    told.answer = "Print all the same"
+    dialog.save_button.click()
+    assert (tmp_path / "labels.pdf").exists()
+    dialog.save_button.click()
+    first = dialog.problems.text().splitlines()[0]
+    assert told.asked == [f"3 of 3 labels will not print as asked: {first}"] * 2
+    write(printery.qtbot, dialog, "Copies of each", "2")
+    printery.ready(dialog)
+    assert dialog.warning.text().startswith("6 labels will not")
+    told.answer = ""
+    dialog.save_button.click()
+    assert told.asked[-1].startswith("6 of 6 labels will not print as asked: ")
+
+
+def test_a_single_problem_is_said_in_its_own_words_alone(printery: Printery) -> None:
+    ask_for_notes(printery)
+    dialog = printery.labels(3)
+    choose(printery.qtbot, dialog, "Layout", "With a note")
+    printery.ready(dialog)
+    assert printery.codes(3)[0] in dialog.warning.text().replace("-", "")
+    assert "note" in dialog.warning.text()
+    assert not dialog.problems.isVisible()

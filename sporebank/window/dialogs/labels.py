@@ -34,11 +34,28 @@ NO_PRINTER = Printer(0, "Any printer, 300 dpi", PrinterFit())
 
 @dataclass(frozen=True)
 class Planned:
-    """A rendered sheet of labels and the sentences about what will not be printed as asked."""
+    """A rendered sheet of labels, the sentences about what will not be printed as asked, and of how many labels."""
 
     pdf: bytes
     problems: tuple[str, ...]
+    wrong: int
+    count: int
     pages: int
+
+    @property
+    def said(self) -> str:
+        """How many labels there are, in words."""
+        if not self.count:
+            return ""
+        pages = "1 page" if self.pages == 1 else f"{self.pages:,} pages"
+        return f"{_labels(self.count)} on {pages}, in the order of their places."
+
+    @property
+    def warning(self) -> str:
+        """What is wrong, in a line; a single problem in its own words."""
+        if len(self.problems) <= 1:
+            return "".join(self.problems)
+        return f"{_labels(self.wrong)} will not print as asked; what is wrong is listed below."
 
 
 @dataclass(frozen=True)
@@ -77,7 +94,8 @@ class LabelsDialog(PaperDialog):
         file_name: str,
         again: PrintRun | None = None,
     ) -> None:
-        self._recorded = b""
+        self._recorded = self._allowed = b""
+        self.planned = Planned(b"", (), 0, 0, 0)
         self._again = again
         setting = next((name for name, of in SHEET_SETTINGS.items() if of is kind), "")
 
@@ -106,27 +124,37 @@ class LabelsDialog(PaperDialog):
         self.set_up.setAutoDefault(False)
         self.set_up.clicked.connect(lambda: context.dialog("label_stock"))
         self.foot.addButton(self.set_up, QDialogButtonBox.ButtonRole.ResetRole)
-        self.problems = label(role="warn", wrap=True)
-        self.problems.hide()
-        self.count = label(role="mute", wrap=True)
+        self.count, self.warning, self.problems = label(role="mute"), label(role="warn", wrap=True), label(wrap=True)
+        self.count.setWordWrap(True)
+        self._show_plan()
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self.make)
         self.middle.insertWidget(0, self._side())
 
-    def _side(self) -> QScrollArea:
+    def _side(self) -> QWidget:
+        """Return what is chosen; how many labels there are and whether they are sound is always in sight above it."""
         side = QWidget()
-        side.setObjectName("page")
+        side.setFixedWidth(SIDE_WIDTH)
         column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        for widget in (self.count, self.warning):
+            column.addWidget(widget)
+        column.addWidget(self._choices(), 1)
+        return side
+
+    def _choices(self) -> QScrollArea:
+        page = QWidget()
+        page.setObjectName("page")
+        column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 12, 0)
-        for widget in (self.form, self.count, self.problems):
+        for widget in (self.form, self.problems):
             column.addWidget(widget)
         column.addStretch(1)
         scroll = QScrollArea(widgetResizable=True)  # many problems must not push the buttons off the screen
         scroll.setObjectName("scroll")
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        scroll.setFixedWidth(SIDE_WIDTH)
-        scroll.setWidget(side)
+        scroll.setWidget(page)
         return scroll
 
     def _gathered(self, records: Gathered) -> None:
@@ -235,8 +263,8 @@ class LabelsDialog(PaperDialog):
         self.await_wish()
         self._pause.stop()
         self.preview.show_pdf(b"")
-        self.count.setText("")
-        self.problems.hide()
+        self.planned = Planned(b"", (), 0, 0, 0)
+        self._show_plan()
         kind = self.kind.value()
         if sheet is None:
             self._failed(Refusal(f"There is no sheet for {kind} labels. Set one up."))
@@ -247,15 +275,30 @@ class LabelsDialog(PaperDialog):
             self._failed(Refusal(f"{refusal} Or set up a layout that fits these."))
 
     def _planned(self, planned: Planned) -> None:
-        count = len(self.records.labels) * self.copies.value()
-        labels = "1 label" if count == 1 else f"{count:,} labels"
-        pages = "1 page" if planned.pages == 1 else f"{planned.pages:,} pages"
-        self.count.setText(f"{labels} on {pages}, in the order of their places.")
-        shown = planned.problems[:SHOWN_PROBLEMS]
-        more = len(planned.problems) - len(shown)
-        self.problems.setText("\n".join(shown) + (f"\nand {more} more." if more else ""))
-        self.problems.setVisible(bool(shown))
+        self.planned = planned
+        self._show_plan()
         self._made(planned.pdf)
+
+    def _show_plan(self) -> None:
+        planned = self.planned
+        shown = planned.problems[:SHOWN_PROBLEMS] if len(planned.problems) > 1 else ()
+        more = len(planned.problems) - SHOWN_PROBLEMS
+        self.problems.setText("\n".join(shown) + (f"\nand {more:,} more." if more > 0 else ""))
+        for widget, text in ((self.count, planned.said), (self.warning, planned.warning)):
+            widget.setText(text)
+            widget.setVisible(bool(text))
+        self.problems.setVisible(bool(shown))
+
+    def may_go_out(self) -> bool:
+        """Ask, once for the same pages, about labels that will not be printed as asked."""
+        planned = self.planned
+        if planned.problems and self._allowed != self.pdf:
+            first, *others = planned.problems
+            question = f"{planned.wrong:,} of {_labels(planned.count)} will not print as asked: {first}"
+            if not self.context.tell.ask(question, ["Print all the same"], details="\n".join(others)):
+                return False
+            self._allowed = self.pdf
+        return True
 
     def exact_on(self) -> str:
         """Return the printer chosen."""
@@ -289,7 +332,15 @@ def plan(
     from sporebank.documents.labels import LabelPrint, preflight, render
 
     wish = LabelPrint(labels, layout, sheet, printer, first, copies)
-    problems = tuple(f"{one.called}: {one.sentence}" for one in preflight(wish, cancelled=cancelled))
+    found = preflight(wish, cancelled=cancelled)
     return Planned(
-        render(wish, title, report=lambda done, of: report(done, of, ""), cancelled=cancelled), problems, wish.pages
+        render(wish, title, report=lambda done, of: report(done, of, ""), cancelled=cancelled),
+        tuple(f"{one.called}: {one.sentence}" for one in found),
+        len({one.label for one in found}) * copies,
+        wish.count,
+        wish.pages,
     )
+
+
+def _labels(count: int) -> str:
+    return "1 label" if count == 1 else f"{count:,} labels"

@@ -102,10 +102,16 @@ class PaperDialog(QDialog):
         """Return the printer on which the size must be exact, "" where it need not be."""
         return ""
 
+    def may_go_out(self) -> bool:
+        """Return whether the paper may be let out as it is; a paper with faults asks here."""
+        return True
+
     def went_out(self) -> None:
         """Hear that the paper was saved or sent to the printer."""
 
     def _let_out(self, do: Callable[[], object]) -> None:
+        if not self.may_go_out():
+            return
         try:
             done = do()
         except Refusal as refusal:
