@@ -20,6 +20,7 @@ CROSS = 15.0  # mm from the edges of the test page to the middle of each cross
 _SLACK = 0.02  # mm; published grids are rounded to hundredths
 _FARTHEST = 25.0  # mm a print may be moved
 _STRETCH = 0.1  # by which share a length may be off
+_FITTED, _ALIKE = 0.01, 0.003  # shares: no printer by itself is off by so much, and alike both ways (our own choice)
 _MM_PER_INCH = 25.4
 _WORDS = {
     "paper_width": "the paper's width",
@@ -156,6 +157,16 @@ def next_free(sheet: Sheet, first: int, labels: int) -> int:
 def roll(sheet_id: str, title: str, width: float, height: float, round: bool = False) -> Sheet:  # noqa: A002 - as the field
     """Return a roll: every page is one label."""
     return Sheet(sheet_id, title, width, height, 1, 1, width, height, round=round, roll=True)
+
+
+def fitted_to_page(ruler_x: float, ruler_y: float) -> float:
+    """Return by which share a page came out smaller (less than 0) or larger both ways alike, as “fit to page” does it.
+
+    0 when the rulers, in mm as measured, do not look like that.
+    """
+    across, down = ruler_x / RULER - 1, ruler_y / RULER - 1
+    alike = abs(across - down) <= _ALIKE + 1e-9
+    return (across + down) / 2 if alike and min(abs(across), abs(down)) > _FITTED + 1e-9 else 0.0
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sporebank.core.errors import Refusal
-from sporebank.core.sheets import CROSS, SMALLEST_MODULE, PrinterFit, Rect, Sheet, cell, next_free, pages_needed, roll
+from sporebank.core.sheets import (
+    CROSS,
+    SMALLEST_MODULE,
+    PrinterFit,
+    Rect,
+    Sheet,
+    cell,
+    fitted_to_page,
+    next_free,
+    pages_needed,
+    roll,
+)
 
 
 def sheet(**changes):
@@ -128,6 +139,31 @@ def test_what_is_measured_on_a_page_is_worked_out_by_hand():
     assert (fit.scale_x, fit.scale_y) == pytest.approx((100 / 99.2, 1))
     assert fit.across == pytest.approx(15 - 16.1 * 100 / 99.2)
     assert fit.down == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("rulers", "share"),
+    [
+        ((96.5, 96.5), -0.035),
+        ((94, 94), -0.06),
+        ((103.6, 103.8), 0.037),
+        ((96.5, 96.8), -0.0335),
+        ((96.5, 96.9), 0),
+        ((99, 99), 0),
+        ((99.2, 99.3), 0),
+        ((98.5, 101.5), 0),
+        ((100, 100), 0),
+    ],
+)
+def test_a_page_that_is_off_alike_both_ways_looks_fitted(rulers, share):
+    assert fitted_to_page(*rulers) == pytest.approx(share)
+
+
+@given(st.floats(3, 10))
+def test_a_page_fitted_into_margins_is_told(margin):
+    """ISO 216: A4 is 210 mm by 297 mm; fitted, it shrinks both ways by what its narrower side needs (arithmetic)."""
+    ruler = 100 * min((210 - 2 * margin) / 210, (297 - 2 * margin) / 297)
+    assert fitted_to_page(round(ruler, 1), round(ruler, 1)) == pytest.approx(-2 * margin / 210, abs=0.001)
 
 
 _errors = st.floats(0.97, 1.03)

@@ -202,6 +202,24 @@ def test_what_is_measured_puts_the_printer_right(office: PrintersDesk) -> None:
     assert "moved -1.23 mm to the right and 0 mm down, scale 1.0081 across and 1.0000 down" in page
 
 
+def test_a_page_that_was_fitted_is_told_and_may_be_kept_all_the_same(office: PrintersDesk) -> None:
+    office.open()
+    dialog = office.press("Measured…")
+    write(office.qtbot, dialog, "Ruler across (mm)", "96.5")
+    assert not dialog.fitted.isVisible()
+    write(office.qtbot, dialog, "Ruler down (mm)", "96.5")
+    assert dialog.fitted.isVisible()
+    assert dialog.fitted.text() == (
+        "Both are short by the same 3.5 %: that looks like “fit to page”. Turn it off, print the page again."
+    )
+    write(office.qtbot, dialog, "Ruler down (mm)", "99.5")
+    assert not dialog.fitted.isVisible()
+    office.fill(dialog, scale_x="103", scale_y="103.2")
+    (printer,) = office.kept()
+    assert printer.fit.scale_x == pytest.approx(1 / 1.03)
+    assert dialog.fitted.text().startswith("Both are long by the same 3.1 %")
+
+
 def test_an_empty_cross_moves_nothing(office: PrintersDesk) -> None:
     office.open()
     office.fill(office.press("Measured…"), scale_x="100.4", scale_y="99.9")

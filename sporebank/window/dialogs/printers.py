@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
 
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
-from sporebank.core.sheets import CROSS, DPIS, RULER, PrinterFit
+from sporebank.core.sheets import CROSS, DPIS, RULER, PrinterFit, fitted_to_page
 from sporebank.jobs.label_stock import Printer, keep_printer
 from sporebank.window.context import Context
 from sporebank.window.dialogs.form_dialog import FormDialog
@@ -92,7 +92,7 @@ class MeasuredDialog(FormDialog):
         super().__init__(context, parent, f"Measured on {printer.name}", "Keep", columns=2, width=520)
         self._printer = printer
         self.numbers = {name: NumberEdit() for name in ("scale_x", "scale_y", "across", "down")}
-        self.follows = label(role="strong", wrap=True)
+        self.follows, self.fitted = label(role="strong", wrap=True), label(role="warn", wrap=True)
         self.say_about(
             f"Measure to a tenth of a millimetre, on a page that says at its top: “Printed with: {printer.fit.said}.” "
             "If it says anything else, print the page anew."
@@ -112,7 +112,8 @@ class MeasuredDialog(FormDialog):
             number.said.hide()
             number.edited.connect(self._show_what_follows)
             self.form.add(name, text, number, hint)
-        self.column.insertWidget(self.column.indexOf(self.form) + 1, self.follows)
+        for widget in (self.fitted, self.follows):
+            self.column.insertWidget(self.column.indexOf(self.form) + 1, widget)
         self._show_what_follows()
 
     def fit(self) -> PrinterFit:
@@ -129,17 +130,32 @@ class MeasuredDialog(FormDialog):
         return self._printer.fit.measured(*rulers, *crosses)  # type: ignore[arg-type]  # None was refused
 
     def _show_what_follows(self) -> None:
-        said = "Type both lengths of the rulers; what follows is told here."
+        said = fitted = ""
         with suppress(Refusal):
             fit = self.fit()
             said = f"What follows: {moved(fit)}; {stretched(fit)}."
-        self.follows.setText(said)
+            fitted = _fitted(*(self.numbers[name].value(name) or RULER for name in ("scale_x", "scale_y")))
+        self.follows.setText(said or "Type both lengths of the rulers; what follows is told here.")
+        self.fitted.setText(fitted)
+        self.fitted.setVisible(bool(fitted))
 
     def submit(self) -> None:
         """Keep what follows."""
         printer = replace(self._printer, fit=self.fit())
         said = f"{printer.name} is put right. Print its test page once more to prove it."
         self.do(lambda bank: keep_printer(bank, printer), said)
+
+
+def _fitted(ruler_x: float, ruler_y: float) -> str:
+    """Return the sentence about a page that was not printed at its true size, "" when it seems to be."""
+    share = fitted_to_page(ruler_x, ruler_y)
+    if not share:
+        return ""
+    way = "short" if share < 0 else "long"
+    return (
+        f"Both are {way} by the same {abs(share):.1%}".replace("%", " %")
+        + ": that looks like “fit to page”. Turn it off, print the page again."
+    )
 
 
 class RulerDialog(PaperDialog):
