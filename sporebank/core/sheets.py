@@ -203,12 +203,17 @@ class PrinterFit:
             raise Refusal(f"{self.dpi} dpi is not known; choose 203, 300 or 600.", field="dpi")
 
     @property
+    def moved(self) -> str:
+        """How far a print is moved, in words: `1.2 mm to the left, 0.5 mm up`, or `not moved`."""
+        ways = ((self.across, "to the right", "to the left"), (self.down, "down", "up"))
+        far = [(round(mm, 2), plus, minus) for mm, plus, minus in ways]
+        return ", ".join(f"{abs(mm):g} mm {plus if mm > 0 else minus}" for mm, plus, minus in far if mm) or "not moved"
+
+    @property
     def said(self) -> str:
         """The numbers in words, as the test page has them."""
-        return (
-            f"moved {round(self.across, 2):g} mm to the right and {round(self.down, 2):g} mm down, "
-            f"scale {self.scale_x:.4f} across and {self.scale_y:.4f} down"
-        )
+        moved = self.moved if self.moved == "not moved" else f"moved {self.moved}"
+        return f"{moved}; scale {self.scale_x:.4f} across and {self.scale_y:.4f} down"
 
     def placed(self, rect: Rect) -> Rect:
         """Return where a rectangle must be drawn to come out in its place."""

@@ -13,7 +13,7 @@ from sporebank.jobs import label_stock
 from sporebank.jobs.label_stock import Printer
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
-from sporebank.window.dialogs.printers import moved, stretched
+from sporebank.window.dialogs.printers import stretched
 from sporebank.window.models import RowsModel
 from sporebank.window.table import LinesTable
 from sporebank.window.widgets.said import Said
@@ -29,7 +29,7 @@ ABOUT = (
 COLUMNS: tuple[Column[Printer], ...] = (
     Column("name", "Printer", lambda one: one.name, 200, order=lambda one: one.name.casefold()),
     Column("dpi", "Fineness", lambda one: f"{one.fit.dpi} dpi", 90, order=lambda one: one.fit.dpi),
-    Column("moved", "Moved", lambda one: moved(one.fit), 230),
+    Column("moved", "Moved", lambda one: one.fit.moved, 230),
     Column("stretched", "Stretched", lambda one: stretched(one.fit), 180),
 )
 

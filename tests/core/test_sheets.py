@@ -126,6 +126,18 @@ def test_a_printer_is_put_right_by_what_its_rulers_measure():
     assert fit.measured(100, 100) == fit
 
 
+@pytest.mark.parametrize(
+    ("fit", "said"),
+    [
+        (PrinterFit(), "not moved; scale 1.0000 across and 1.0000 down"),
+        (PrinterFit(0.4, -0.3, 1.002), "moved 0.4 mm to the right, 0.3 mm up; scale 1.0020 across and 1.0000 down"),
+        (PrinterFit(-1, 0.001), "moved 1 mm to the left; scale 1.0000 across and 1.0000 down"),
+    ],
+)
+def test_a_printer_says_which_way_it_moves(fit, said):
+    assert fit.said == said
+
+
 @given(st.floats(96, 104), st.floats(96, 104))
 def test_a_second_test_page_proves_or_mends_the_first(x, again):
     first = PrinterFit().measured(x, 100)

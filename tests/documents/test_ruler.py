@@ -78,7 +78,7 @@ def test_the_page_says_what_to_do_and_warns_of_fitting_to_the_page():
     assert "Print this page at 100 %" in read
     assert "“fit to page”" in read
     assert "Measure both rulers from 0 to 100" in read
-    assert "moved 1.5 mm to the right and 0 mm down" in read
+    assert "moved 1.5 mm to the right; scale" in read
     assert b"/PrintScaling /None" in render(210, 297, PrinterFit())
 
 

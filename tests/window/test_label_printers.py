@@ -20,7 +20,7 @@ from sporebank.documents.ruler import render
 from sporebank.jobs.label_stock import Printer, keep_printer, stock
 from sporebank.window import paper_out
 from sporebank.window.dialogs import dialog_class
-from sporebank.window.dialogs.printers import moved, stretched
+from sporebank.window.dialogs.printers import stretched
 from sporebank.window.label_printers import PrintersTab
 from sporebank.window.theme import Theme
 from tests.documents.examples import text_of
@@ -199,7 +199,7 @@ def test_what_is_measured_puts_the_printer_right(office: PrintersDesk) -> None:
         drawn = printer.fit.placed(Rect(*place, 0, 0))
         assert (drawn.left * 0.992 + 1.22, drawn.top) == pytest.approx(place, abs=0.005)
     page = text_of(render(210, 297, printer.fit)).replace("\n", " ")
-    assert "moved -1.23 mm to the right and 0 mm down, scale 1.0081 across and 1.0000 down" in page
+    assert "moved 1.23 mm to the left; scale 1.0081 across and 1.0000 down" in page
 
 
 def test_a_page_that_was_fitted_is_told_and_may_be_kept_all_the_same(office: PrintersDesk) -> None:
@@ -248,8 +248,8 @@ def test_wild_measures_are_refused_beside_their_field(
 
 
 def test_a_fit_is_told_in_words() -> None:
-    assert (moved(PrinterFit()), stretched(PrinterFit())) == ("not moved", "not stretched")
-    assert moved(PrinterFit(-1.234, 0.004)) == "1.23 mm to the left"
+    assert (PrinterFit().moved, stretched(PrinterFit())) == ("not moved", "not stretched")
+    assert PrinterFit(-1.234, 0.004).moved == "1.23 mm to the left"
     assert stretched(PrinterFit(scale_y=0.99)) == "100 % across, 99 % down"
 
 

@@ -29,13 +29,6 @@ STEPS = (
 )
 
 
-def moved(fit: PrinterFit) -> str:
-    """Return in words how far a print is moved: `1.2 mm to the left, 0.5 mm down`."""
-    ways = ((fit.across, "to the right", "to the left"), (fit.down, "down", "up"))
-    far = [(round(mm, 2), plus, minus) for mm, plus, minus in ways]
-    return ", ".join(f"{abs(mm):g} mm {plus if mm > 0 else minus}" for mm, plus, minus in far if mm) or "not moved"
-
-
 def stretched(fit: PrinterFit) -> str:
     """Return in words how far a print is stretched: `100.81 % across, 100 % down`."""
     across, down = (round(scale * 100, 2) for scale in (fit.scale_x, fit.scale_y))
@@ -116,25 +109,27 @@ class MeasuredDialog(FormDialog):
             self.column.insertWidget(self.column.indexOf(self.form) + 1, widget)
         self._show_what_follows()
 
+    def _ruler(self, name: str) -> float:
+        length = self.numbers[name].value(name)
+        if length is None:
+            raise Refusal("Give the length from 0 to 100 as you measured it, such as 99.2.", field=name)
+        return length
+
     def fit(self) -> PrinterFit:
         """Return the fit put right by what is written.
 
         Raises:
             Refusal: a number is missing or out of reason.
         """
-        rulers = [self.numbers[name].value(name) for name in ("scale_x", "scale_y")]
         crosses = [self.numbers[name].value(name) for name in ("across", "down")]
-        for name, ruler in zip(("scale_x", "scale_y"), rulers, strict=True):
-            if ruler is None:
-                raise Refusal("Give the length from 0 to 100 as you measured it, such as 99.2.", field=name)
-        return self._printer.fit.measured(*rulers, *crosses)  # type: ignore[arg-type]  # None was refused
+        return self._printer.fit.measured(self._ruler("scale_x"), self._ruler("scale_y"), *crosses)
 
     def _show_what_follows(self) -> None:
         said = fitted = ""
         with suppress(Refusal):
             fit = self.fit()
-            said = f"What follows: {moved(fit)}; {stretched(fit)}."
-            fitted = _fitted(*(self.numbers[name].value(name) or RULER for name in ("scale_x", "scale_y")))
+            said = f"What follows: {fit.moved}; {stretched(fit)}."
+            fitted = _fitted(self._ruler("scale_x"), self._ruler("scale_y"))
         self.follows.setText(said or "Type both lengths of the rulers; what follows is told here.")
         self.fitted.setText(fitted)
         self.fitted.setVisible(bool(fitted))
@@ -153,8 +148,8 @@ def _fitted(ruler_x: float, ruler_y: float) -> str:
         return ""
     way = "short" if share < 0 else "long"
     return (
-        f"Both are {way} by the same {abs(share):.1%}".replace("%", " %")
-        + ": that looks like “fit to page”. Turn it off, print the page again."
+        f"Both are {way} by the same {abs(share) * 100:.1f} %: that looks like “fit to page”. "
+        "Turn it off, print the page again."
     )
 
 
