@@ -154,6 +154,7 @@ class MainWindow(QMainWindow):
         self.find_field.text_given.connect(self._find_text)
         self.find_field.refused.connect(self.scans.refuse)
         self.wedge.scanned.connect(self.scans.take)
+        self.wedge.unread.connect(self.scans.unread)
         self._app.installEventFilter(self.wedge)
         self.pictures.given.connect(self._read_pictures)
         QShortcut(QKeySequence("Esc"), self, self._escape)

@@ -19,6 +19,7 @@ from sporebank.window.icons import icon
 from sporebank.window.tell import Offer
 
 GOES_AFTER_MS = 9000
+EDGE = 8
 
 
 def _restyle(widget: QWidget) -> None:
@@ -74,6 +75,31 @@ class Notice(QFrame):
             self._timer.start()
         else:
             self.hide()
+
+
+class NoticeOver(Notice):
+    """A message over the top of a dialog, which hides the window's own; it goes by itself."""
+
+    def __init__(self, dialog: QWidget) -> None:
+        super().__init__(dialog)
+        self.setAutoFillBackground(True)
+        for button in self.findChildren(QPushButton):
+            button.setAutoDefault(False)  # Return is the dialog's
+
+    def say(self, text: str, offer: Offer | None, bad: bool) -> None:
+        """Show a message as wide as the dialog."""
+        super().say(text, offer, bad)
+        dialog = self.parentWidget()
+        width = dialog.width() - 2 * EDGE
+        self.setGeometry(EDGE, EDGE, width, max(self.heightForWidth(width), self.sizeHint().height()))
+        self.raise_()
+        self._timer.start()
+
+
+def say_over(dialog: QWidget, text: str) -> None:
+    """Say over a dialog why something cannot be done."""
+    found = dialog.findChild(NoticeOver)
+    (found or NoticeOver(dialog)).say(text, None, True)
 
 
 class PathLabel(QLabel):

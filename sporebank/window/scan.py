@@ -13,11 +13,12 @@ from sporebank.core import codes, scanning
 from sporebank.core.codes import Code
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Changed, Request
-from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Misread, Mode, Step
+from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Fault, Misread, Mode, Step
 from sporebank.jobs import scanning as jobs
 from sporebank.jobs.scanning import Effect, Packing
 from sporebank.window.context import Context
 from sporebank.window.find_field import PAGE_OF_KIND
+from sporebank.window.notice import say_over
 from sporebank.window.page import Page
 from sporebank.window.pictures import Then, Use
 from sporebank.window.scan_sound import ScanSound
@@ -136,9 +137,24 @@ class Scans(QObject):
         if isinstance(dialog, TakesScans):
             dialog.take_scan(text)
         elif dialog is not None:
-            self._wait_for(text)
+            self._wait_for(text, dialog)
         else:
             self._act(text)
+
+    def unread(self, text: str) -> None:
+        """Say that what a scanner typed is no label, so that its Return did nothing."""
+        dialog = QApplication.activeModalWidget()
+        misread = Misread(
+            f"“{text}” is no label of this bank, or came in pieces. Scan it again, and take it out of the field.",
+            Fault.MISTAKE,
+        )
+        if isinstance(dialog, TakesScans):
+            dialog.take_scan(text)
+        elif dialog is not None:
+            self.sound.play(BEEPS[misread.fault])
+            say_over(dialog, str(misread))
+        else:
+            self.refuse(misread)
 
     def use(self) -> Use:
         """Return what is done with the labels of a picture: the same as with scans."""
@@ -163,9 +179,10 @@ class Scans(QObject):
         self.strip.add(shown)
         self._answer(shown.text)
 
-    def _wait_for(self, text: str) -> None:
+    def _wait_for(self, text: str, dialog: QWidget) -> None:
         sentence = f"A dialog is open. Close it first, then scan {text} again."
         self.sound.play(1)
+        say_over(dialog, sentence)
         self._context.tell.info(sentence, Offer("Take the scan now", lambda: self.take(text)))
 
     def _act(self, text: str) -> None:

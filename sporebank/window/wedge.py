@@ -2,7 +2,9 @@
 
 What could be the beginning of a code is held back for a moment: a capital that begins a code, and what follows it as
 long as it could go on as one. A Return at the end of a whole code is a scan, and nothing of it ever reaches the field
-with the keyboard. Whatever turns out otherwise, or is too slow for a machine, is passed on as if nothing had been.
+with the keyboard. Whatever turns out otherwise, or is too slow for a machine, is passed on as if nothing had been; but
+the Return of anything that a machine typed is kept back, for it would press whatever button is the default. Where only
+then a burst turns out to be a code, it is a scan as well, though the field has it already.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable
+from itertools import pairwise
 
 from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent
@@ -21,66 +24,131 @@ from sporebank.core.codes import KINDS, LENGTH
 GAP_MS = 60
 """A hand types a key in 80 ms or more; scanners send one every 1 to 30 ms (common practice, no source)."""
 
+MACHINE_MS = 30
+"""So close together a machine types key after key, a hand only now and then."""
+
+HELD_UP_MS = 500
+"""A burst may be held up for so long, once, and is still one."""
+
+FEWEST = 6
+"""So many keys of a machine before a Return are a burst, whatever they say."""
+
+AFTER_MS = 100
+"""A scanner that ends with two characters has sent the second by then; no hand has pressed Return."""
+
 _BEGINNING = re.compile(rf"[{''.join(KINDS)}][0-9A-Z-]*")
 _ENDS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+_KEYS = (QEvent.Type.KeyPress, QEvent.Type.ShortcutOverride)
+_SHIFTS = (Qt.Key.Key_Shift, Qt.Key.Key_CapsLock)
 
 
 class Wedge(QObject):
-    """Watches the keys of the whole program. Signals: `scanned(text)`, a text as long as a code, right or wrong."""
+    """Watches the keys of the whole program.
+
+    Signals: `scanned(text)`, a text as long as a code, right or wrong; `unread(text)`, any other text that a machine
+    typed and ended with Return. Keys that have no time of their own are timed by `clock`, in seconds.
+    """
 
     scanned = Signal(str)
+    unread = Signal(str)
     _passing = False  # of all: what one lets go no other holds back
 
     def __init__(self, parent: QObject | None = None, *, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__(parent)
-        self._clock, self._last = clock, 0.0
+        self._clock, self._last, self._ended = clock, 0.0, 0.0
         self._held: list[tuple[QWidget, QKeyEvent]] = []
+        self._burst = _Burst()
         self._patience = QTimer(self, singleShot=True, interval=GAP_MS)
-        self._patience.timeout.connect(self.let_go)
+        self._idle = QTimer(self, singleShot=True, interval=0)  # keys that wait to be handled come before it
+        self._patience.timeout.connect(self._idle.start)
+        self._idle.timeout.connect(self.let_go)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Hold back, take, or let pass one key."""
-        if Wedge._passing or event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
+        if Wedge._passing or event.type() not in _KEYS or not isinstance(event, QKeyEvent):
             return False
         if not isinstance(watched, QWidget) or watched is not _goal(watched) or not self._mine(watched):
             return False
-        return self._take(watched, event)
+        if event.type() == QEvent.Type.ShortcutOverride:
+            return self._claim(event)
+        return event.key() not in _SHIFTS and self._take(watched, event)
+
+    def _claim(self, event: QKeyEvent) -> bool:
+        """Keep the Return of a machine from shortcuts, and from lists, which take what is chosen before it is typed."""
+        if not _is_end(event) or not self._from_machine(self._time(event)):
+            return False
+        event.accept()
+        return True
+
+    def _from_machine(self, now: float) -> bool:
+        """Return whether a Return of this moment is a machine's: the end of a burst, or the second end of it."""
+        if self._burst.empty():
+            return _within(self._ended, now, AFTER_MS)
+        return _whole(self._text()) or bool(self._burst.ended(now))
+
+    def _time(self, event: QKeyEvent) -> float:
+        return event.timestamp() / 1000 or self._clock()
 
     def _take(self, widget: QWidget, event: QKeyEvent) -> bool:
-        now, soon = self._clock(), self._clock() - self._last < GAP_MS / 1000
-        self._last = now
+        now = self._time(event)
+        soon, self._last = _within(self._last, now, GAP_MS), now
         if self._held and not soon:
             self.let_go()
-        if event.key() in _ENDS and _whole(self._text()):
-            self._scan()
-            return True
-        if _plain(event) and _BEGINNING.fullmatch(self._text() + event.text()):
-            self._held.append((widget, event.clone()))
-            self._patience.start()
-            return True
-        self.let_go()
-        return False
+        if _is_end(event):
+            return self._end(now)
+        if not _plain(event) or event.isAutoRepeat():
+            self._burst.forget()
+            self.let_go()
+            return False
+        self._burst.add(_typed(event), now)
+        return self._hold(widget, event)
+
+    def _hold(self, widget: QWidget, event: QKeyEvent) -> bool:
+        """Hold back a key that goes on with a code or begins one, and say whether it does."""
+        if not self._could_be(event):
+            self.let_go()
+        if not self._could_be(event):
+            return False
+        self._held.append((widget, event.clone()))
+        self._idle.stop()
+        self._patience.start()
+        return True
+
+    def _could_be(self, event: QKeyEvent) -> bool:
+        return _BEGINNING.fullmatch(self._text() + _typed(event)) is not None
+
+    def _end(self, now: float) -> bool:
+        """Take a Return, and say whether a machine pressed it."""
+        mine, text, burst = self._from_machine(now), self._text(), self._burst.ended(now).upper()
+        second = self._burst.empty()
+        self._burst.forget()
+        if _whole(text):
+            self._forget()
+        else:
+            self.let_go()
+            text = burst
+        if mine and not second:
+            self._ended = now
+            _close_lists()
+            (self.scanned if _whole(text) and _BEGINNING.fullmatch(text) else self.unread).emit(text)
+        return mine
 
     def _mine(self, widget: QWidget) -> bool:
-        """Return whether a widget is in the window watched, or in a dialog over it; without a window all are."""
+        """Return whether a widget is in the window watched or in what is open over it; without a window all are."""
         window, above = self.parent(), widget
         while isinstance(window, QWidget) and above is not window:
-            higher = above.parentWidget()  # `isAncestorOf` would end at the edge of a dialog
+            higher = above.parentWidget() or above.focusProxy()  # `isAncestorOf` would end at the edge of a dialog
             if higher is None:
                 return False
             above = higher
         return True
 
     def _text(self) -> str:
-        return "".join(event.text() for _, event in self._held)
-
-    def _scan(self) -> None:
-        text = self._text()
-        self._forget()
-        self.scanned.emit(text)
+        return "".join(_typed(event) for _, event in self._held)
 
     def _forget(self) -> None:
         self._patience.stop()
+        self._idle.stop()
         self._held = []
 
     def let_go(self) -> None:
@@ -96,9 +164,60 @@ class Wedge(QObject):
             Wedge._passing = False
 
 
+class _Burst:
+    """The keys typed in a row, with the time of each."""
+
+    def __init__(self) -> None:
+        self._keys: list[tuple[str, float]] = []
+
+    def add(self, text: str, now: float) -> None:
+        """Add a key; one after a pause begins another row."""
+        if self._keys and not _within(self._keys[-1][1], now, HELD_UP_MS):
+            self.forget()
+        self._keys.append((text, now))
+
+    def forget(self) -> None:
+        """Begin another row."""
+        self._keys = []
+
+    def empty(self) -> bool:
+        """Return whether no key was typed since the row began."""
+        return not self._keys
+
+    def ended(self, now: float) -> str:
+        """Return what a machine typed before the Return of this moment, "" where a hand may have."""
+        times = [typed for _, typed in self._keys[-FEWEST:]] + [now]
+        pauses = [pair for pair in pairwise(times) if not _within(*pair, MACHINE_MS)]
+        if len(times) <= FEWEST or len(pauses) > 1 or not all(_within(*pair, HELD_UP_MS) for pair in pauses):
+            return ""
+        return "".join(text for text, _ in self._keys)
+
+
+def _within(before: float, after: float, milliseconds: int) -> bool:
+    return 0 <= after - before < milliseconds / 1000
+
+
 def _goal(widget: QWidget) -> QWidget:
     """Return the widget that keys go to first: what passes them on afterwards is not asked again."""
+    popup = QApplication.activePopupWidget()
+    if popup is not None:
+        return popup.focusWidget() or popup
     return QApplication.focusWidget() or widget.window()
+
+
+def _close_lists() -> None:
+    """Close the menus and lists that are open over a window."""
+    while (popup := QApplication.activePopupWidget()) is not None and popup.close():
+        pass
+
+
+def _is_end(event: QKeyEvent) -> bool:
+    return event.key() in _ENDS or event.text() == "\n"
+
+
+def _typed(event: QKeyEvent) -> str:
+    """Return the text of a key; Caps Lock turns what is typed with Shift into small letters."""
+    return event.text().upper() if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else event.text()
 
 
 def _plain(event: QKeyEvent) -> bool:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication, QComboBox, QPushButton
+from PySide6.QtWidgets import QApplication, QComboBox, QDialog, QPushButton
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
@@ -23,7 +23,9 @@ from sporebank.jobs.sharing import Wish, keep_fill, propose
 from sporebank.window import scan_sound
 from sporebank.window.context import Context
 from sporebank.window.dialogs.stocktake import StocktakeDialog
+from sporebank.window.dialogs.vials import TakeDialog
 from sporebank.window.main import MainWindow
+from sporebank.window.notice import NoticeOver
 from sporebank.window.pages import PAGES
 from tests.builders import asked, clone, counted, fridge, stored
 from tests.window.conftest import Told
@@ -83,6 +85,16 @@ class Scanner(Desk):
                 self.qtbot.keyClick(here, Qt.Key.Key_Return)
             else:
                 self.qtbot.keyClicks(here, character)
+
+    def type_over(self, dialog: QDialog, text: str, gap: float) -> None:
+        """Type a text into a dialog over the window."""
+        bring_to_front(self.qtbot, dialog)
+        for character in text:
+            self.now += gap
+            if character == "\n":
+                self.qtbot.keyClick(at(dialog), Qt.Key.Key_Return)
+            else:
+                self.qtbot.keyClicks(at(dialog), character)
 
     def scan(self, *texts: str) -> None:
         for text in texts:
@@ -331,6 +343,37 @@ def test_a_dialog_in_the_way_is_told_and_the_scan_waits(desk: Scanner) -> None:
     assert desk.selected() == [desk.dead[0].code]
 
 
+def test_what_is_no_label_takes_nothing_out_and_is_told_over_the_dialog(desk: Scanner) -> None:
+    vial = desk.alive[0]
+    dialog = TakeDialog(desk.context, desk.window, vial_ids=(vial.id,))
+    dialog.open()
+    desk.settle()
+    desk.type_over(dialog, "2", 0.15)
+    for text, says in (("4006381333931", "is no label of this bank"), (desk.apart.code, "Close it first")):
+        desk.now += 1
+        desk.type_over(dialog, f"{text}\n\n", 0.005)
+        over = dialog.findChild(NoticeOver)
+        assert over.isVisible()
+        assert says in over.label.text()
+        assert text in over.label.text()
+        assert over.geometry().right() < dialog.width()
+        assert desk.heard(BEEPS[Fault.MISTAKE])
+    assert dialog.isVisible()
+    assert desk.row(vial.id).left == vial.left
+    dialog.reject()
+
+
+@pytest.mark.parametrize(("page", "mode"), [("vials", Mode.FIND), ("vials", Mode.TAKE), ("cull", Mode.CULL)])
+def test_what_is_no_label_is_refused_on_a_page(desk: Scanner, page: str, mode: Mode) -> None:
+    desk.turn(page, mode)
+    before = desk.read(lambda bank: bank.revision)
+    desk.scan("4006381333931")
+    assert "“4006381333931” is no label of this bank" in str(desk.said.errors[-1])
+    assert desk.heard(BEEPS[Fault.MISTAKE])
+    assert desk.read(lambda bank: bank.revision) == before
+    assert desk.said.asked == []
+
+
 def test_what_a_wish_still_lacks_can_be_put_on_the_list_and_is_packed_by_the_next_scan(desk: Scanner) -> None:
     desk.read(lambda bank: asked(bank, Wish(1, 1_000, taxon_id=3), who="Piet Veenstra"))
     desk.turn("share", Mode.PACK)
@@ -354,12 +397,9 @@ def test_a_stocktake_over_the_window_takes_the_scans(desk: Scanner) -> None:
     dialog.open()
     desk.settle()
     bring_to_front(desk.qtbot, dialog)
-    for code in (box.code, desk.dead[0].code, wrong(desk.dead[1].code), desk.dead[1].code):
-        for character in code:
-            desk.now += 0.005
-            desk.qtbot.keyClicks(at(dialog), character)
-        desk.now += 0.005
-        desk.qtbot.keyClick(at(dialog), Qt.Key.Key_Return)
+    codes_scanned = (box.code, desk.dead[0].code, "4006381333931", wrong(desk.dead[1].code), desk.dead[1].code.lower())
+    for code in codes_scanned:
+        desk.type_over(dialog, f"{code}\n\n", 0.005)
     assert dialog.taken is not None
     assert list(dialog.taken.found) == [one.code for one in desk.dead]
     assert "has a mistake in it" in dialog.earlier.text()

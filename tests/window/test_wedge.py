@@ -5,14 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QDialog, QLineEdit, QPushButton, QTableWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import QCoreApplication, QEvent, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QApplication,
+    QComboBox,
+    QCompleter,
+    QDialog,
+    QLineEdit,
+    QMenu,
+    QPushButton,
+    QTableWidget,
+    QVBoxLayout,
+    QWidget,
+)
 from pytestqt.qtbot import QtBot
 
 from sporebank.core import codes
 from sporebank.window.wedge import Wedge
 
 CODE = codes.make("V", "7K2", 1234)
+NO = Qt.KeyboardModifier.NoModifier
+SECOND_ENDS = [
+    (Qt.Key.Key_Return, "\r", NO),
+    (Qt.Key.Key_Enter, "\r", Qt.KeyboardModifier.KeypadModifier),
+    (Qt.Key.Key_J, "\n", Qt.KeyboardModifier.ControlModifier),
+]
 
 
 class Bench:
@@ -21,7 +39,9 @@ class Bench:
     def __init__(self, qtbot: QtBot) -> None:
         self.qtbot, self.now, self.scans = qtbot, 0.0, []
         self.wedge = Wedge(clock=lambda: self.now)
+        self.unread: list[str] = []
         self.wedge.scanned.connect(self.scans.append)
+        self.wedge.unread.connect(self.unread.append)
         self.form = QWidget()
         layout = QVBoxLayout(self.form)
         self.line, self.table, self.button = QLineEdit(), QTableWidget(3, 1), QPushButton("Do")
@@ -165,3 +185,164 @@ def test_the_window_and_the_dialogs_over_it_are_watched_and_no_other(bench: Benc
         app.installEventFilter(bench.wedge)
     assert heard == [CODE, CODE]
     assert stranger.text() == CODE
+
+
+def _key(widget: QWidget, key: Qt.Key, text: str, at_ms: int = 0, modifiers: Qt.KeyboardModifier = NO) -> None:
+    """Lay a key before a widget as the system does, with the time at which it was typed."""
+    event = QKeyEvent(QEvent.Type.KeyPress, key, modifiers, text)
+    event.setTimestamp(at_ms)
+    QCoreApplication.postEvent(widget, event)
+
+
+def _typed(widget: QWidget, text: str, begin: int, gap: int) -> int:
+    """Lay a text before a widget, so many milliseconds from key to key, and return when the last was typed."""
+    for number, character in enumerate(text):
+        returned = character == "\n"
+        key = Qt.Key.Key_Return if returned else Qt.Key(ord(character.upper()))
+        _key(widget, key, "\r" if returned else character, begin + number * gap)
+    return begin + (len(text) - 1) * gap
+
+
+def _in_dialog(bench: Bench, qtbot: QtBot) -> tuple[QDialog, QLineEdit]:
+    """Open a dialog whose default button would do something, with the keyboard in its field."""
+    dialog = QDialog(bench.form)
+    field, deed = QLineEdit(dialog), QPushButton("Take it out", dialog)
+    deed.setDefault(True)
+    deed.clicked.connect(lambda: bench.pressed.append(True))
+    with qtbot.waitExposed(dialog):
+        dialog.show()
+    dialog.activateWindow()
+    qtbot.waitUntil(dialog.isActiveWindow)
+    field.setFocus()
+    return dialog, field
+
+
+@pytest.mark.parametrize("lock", [False, True])
+def test_capitals_come_with_shift_and_under_caps_lock_as_small_letters(bench: Bench, lock: bool) -> None:
+    """USB HID usage tables 1.5, section 10: a keyboard sends keys, and a capital is its key with Shift."""
+    bench.line.setFocus()
+    shift = Qt.KeyboardModifier.ShiftModifier
+    for number, character in enumerate(CODE):
+        if character.isalpha():
+            _key(bench.line, Qt.Key.Key_Shift, "", 4 + 5 * number, shift)
+        text = character.lower() if lock else character
+        _key(bench.line, Qt.Key(ord(character)), text, 5 + 5 * number, shift if character.isalpha() else NO)
+    _key(bench.line, Qt.Key.Key_Return, "\r", 60)
+    QCoreApplication.sendPostedEvents()
+    assert bench.scans == [CODE]
+    assert bench.line.text() == ""
+
+
+def test_a_busy_window_breaks_no_scan_in_two(bench: Bench, qtbot: QtBot) -> None:
+    """A clock that runs ahead while keys wait stands for a window that is busy; each key has its own time."""
+    _, field = _in_dialog(bench, qtbot)
+    last = _typed(field, CODE[:4], 1_000, 4)
+    QCoreApplication.sendPostedEvents()
+    bench.now += 10
+    _typed(field, f"{CODE[4:]}\n", last + 4, 4)
+    bench.wedge._patience.timeout.emit()  # patience ends before the keys that wait are handled
+    QApplication.processEvents()
+    assert (bench.scans, bench.pressed, field.text()) == ([CODE], [], "")
+
+
+@pytest.mark.parametrize("pause", [100, 400])
+@pytest.mark.parametrize("first", [1, 4, 9])
+def test_the_return_of_a_burst_cut_in_two_presses_nothing(bench: Bench, qtbot: QtBot, pause: int, first: int) -> None:
+    _, field = _in_dialog(bench, qtbot)
+    last = _typed(field, CODE[:first], 1_000, 4)
+    _typed(field, f"{CODE[first:]}\n", last + pause, 4)
+    QCoreApplication.sendPostedEvents()
+    assert bench.pressed == []
+    assert bench.scans == [CODE]
+
+
+@pytest.mark.parametrize("text", ["4006381333931", "https://x.example/1", "ABC123", "X7K2000016"])
+def test_what_else_a_machine_types_is_told_and_presses_nothing(bench: Bench, qtbot: QtBot, text: str) -> None:
+    _, field = _in_dialog(bench, qtbot)
+    _typed(field, f"{text}\n\n", 1_000, 5)
+    QCoreApplication.sendPostedEvents()
+    assert bench.unread == [text.upper()]
+    assert (bench.scans, bench.pressed, field.text()) == ([], [], text)
+
+
+def test_small_letters_without_shift_are_a_scan_though_the_field_has_them(bench: Bench, qtbot: QtBot) -> None:
+    _, field = _in_dialog(bench, qtbot)
+    _typed(field, f"{CODE.lower()}\n", 1_000, 5)
+    QCoreApplication.sendPostedEvents()
+    assert (bench.scans, bench.pressed) == ([CODE], [])
+
+
+@pytest.mark.parametrize(("key", "text", "modifier"), SECOND_ENDS)
+def test_a_scanner_that_ends_with_two_characters_presses_nothing(
+    bench: Bench, qtbot: QtBot, key: Qt.Key, text: str, modifier: Qt.KeyboardModifier
+) -> None:
+    _, field = _in_dialog(bench, qtbot)
+    for begin in (1_000, 1_200):
+        last = _typed(field, f"{CODE}\n", begin, 5)
+        _key(field, key, text, last + 5, modifier)
+    _key(field, Qt.Key.Key_Return, "\r", last + 400)
+    QCoreApplication.sendPostedEvents()
+    assert bench.scans == [CODE] * 2
+    assert bench.pressed == [True]  # by hand, at the end
+
+
+@pytest.mark.parametrize("gaps", [[35] * 7, [12, 90] * 4, [5, 5, 5, 80, 95, 5, 5, 110], [4] * 5])
+def test_a_quick_hand_presses_return(bench: Bench, qtbot: QtBot, gaps: list[int]) -> None:
+    """Keys rolled over come close together by twos and threes (Dhakal et al. 2018: fast typists roll half of them)."""
+    _, field = _in_dialog(bench, qtbot)
+    at_ms = 1_000
+    for character, gap in zip("2.5 mg Q\n"[-len(gaps) :], gaps, strict=True):
+        _typed(field, character, at_ms := at_ms + gap, 0)
+    QCoreApplication.sendPostedEvents()
+    assert (bench.pressed, bench.unread) == ([True], [])
+
+
+def test_a_key_held_down_is_no_machine(bench: Bench, qtbot: QtBot) -> None:
+    _, field = _in_dialog(bench, qtbot)
+    for number in range(12):
+        event = QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_X, NO, "x", number > 0)
+        event.setTimestamp(1_000 + 20 * number)
+        QCoreApplication.postEvent(field, event)
+    _typed(field, "\n", 1_240, 0)
+    QCoreApplication.sendPostedEvents()
+    assert (bench.pressed, bench.unread) == ([True], [])
+
+
+@pytest.mark.parametrize("what", ["words", "list", "menu"])
+def test_an_open_list_is_closed_by_a_scan_and_gets_none_of_it(bench: Bench, qtbot: QtBot, what: str) -> None:
+    own = Wedge(bench.form, clock=lambda: bench.now)
+    own.scanned.connect(bench.scans.append)
+    app = QApplication.instance()
+    app.removeEventFilter(bench.wedge)
+    app.installEventFilter(own)
+    chosen: list[object] = []
+    try:
+        if what == "words":
+            bench.line.setCompleter(QCompleter(["Athyrium", "Athyrium filix-femina"], bench.line))
+            bench.line.setFocus()
+            bench.keys("Athy", 0.15)
+        elif what == "list":
+            combo = QComboBox(bench.form)
+            combo.addItems(["Any", "Vernal", "7 years"])
+            combo.activated.connect(chosen.append)
+            combo.show()
+            combo.showPopup()
+        else:
+            menu = QMenu(bench.form)
+            menu.addAction("&Void it", lambda: chosen.append(True))
+            menu.popup(bench.form.pos())
+        qtbot.waitUntil(lambda: QApplication.activePopupWidget() is not None)
+        for character in CODE:
+            bench.now += 0.005
+            popup = QApplication.activePopupWidget()
+            qtbot.keyClicks(popup.focusWidget() or popup, character)
+        bench.now += 0.005
+        popup = QApplication.activePopupWidget()
+        qtbot.keyClick(popup.focusWidget() or popup, Qt.Key.Key_Return)
+        assert bench.scans == [CODE]
+        assert QApplication.activePopupWidget() is None
+        assert chosen == []
+        assert bench.line.text() == ("Athy" if what == "words" else "")
+    finally:
+        app.removeEventFilter(own)
+        app.installEventFilter(bench.wedge)
