@@ -212,6 +212,8 @@ def test_a_page_that_was_fitted_is_told_and_may_be_kept_all_the_same(office: Pri
     assert dialog.fitted.text() == (
         "Both are short by the same 3.5 %: that looks like “fit to page”. Turn it off, print the page again."
     )
+    office.settle()
+    assert dialog.fitted.visibleRegion().boundingRect() == dialog.fitted.rect()
     write(office.qtbot, dialog, "Ruler down (mm)", "99.5")
     assert not dialog.fitted.isVisible()
     office.fill(dialog, scale_x="103", scale_y="103.2")

@@ -48,7 +48,7 @@ class FormDialog(QDialog):
         for widget in (self.about, self.form, self.message):
             column.addWidget(widget)
         column.addStretch(1)
-        scroll = QScrollArea(widgetResizable=True)
+        self._scroll = scroll = QScrollArea(widgetResizable=True)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # the keyboard begins in the first field
         scroll.setWidget(inside)
         scroll.setObjectName("scroll")
@@ -87,6 +87,8 @@ class FormDialog(QDialog):
         foot = self._foot.sizeHint().height() if self._foot is not None else 0
         foot += around.spacing() + around.contentsMargins().bottom()
         resize_within(self, self.width(), form + foot)
+        for policy in (Qt.ScrollBarPolicy.ScrollBarAlwaysOff, Qt.ScrollBarPolicy.ScrollBarAsNeeded):
+            self._scroll.setVerticalScrollBarPolicy(policy)  # a bar from before would make the form narrow and stay
 
     def say_about(self, text: str) -> None:
         """Say above the form what it is about."""
