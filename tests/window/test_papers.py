@@ -19,9 +19,9 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
-from sporebank.core.sheets import PrinterFit
+from sporebank.core.sheets import PrinterFit, Sheet
 from sporebank.documents.picture import page_sizes
-from sporebank.jobs.label_stock import Printer, keep_layout, keep_printer, remove_printer, stock
+from sporebank.jobs.label_stock import Printer, keep_layout, keep_printer, keep_sheet, remove_printer, stock
 from sporebank.jobs.labels import runs
 from sporebank.window import paper_out, printing
 from sporebank.window.context import Context
@@ -232,6 +232,29 @@ def test_the_first_free_label_is_moved_to_by_arrows_and_two_sheets_are_read_back
     printery.ready(dialog)
     assert dialog.count.text() == "3 labels on 2 pages, in the order of their places."
     assert read(dialog.pdf) == printery.codes(3, 4, 5)
+
+
+def test_a_sheet_made_smaller_since_begins_anew(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    large = Sheet("", "Mine", 210, 297, 5, 13, 38.1, 21.2, 4.75, 10.7, 40.6, 21.2)
+    printery.context.do(lambda bank: keep_sheet(bank, large))
+    dialog = printery.labels(3)
+    choose(printery.qtbot, dialog, "Sheet or roll", "Mine")
+    here = tab_to(printery.qtbot, dialog, "First free label")
+    for _ in range(8):
+        printery.qtbot.keyClick(here, Qt.Key.Key_Down)
+    printery.ready(dialog)
+    saves_to(monkeypatch, tmp_path / "labels.pdf")
+    dialog.save_button.click()
+    assert [one.next_cell for one in printery.runs()] == [41]
+    dialog.close()
+    printery.context.do(lambda bank: keep_sheet(bank, replace(large, id="own-1", columns=2, rows=1)))
+    again = printery.labels(4)
+    choose(printery.qtbot, again, "Sheet or roll", "Mine")
+    assert again.first.said() == "label 1 of 2"
+    printery.ready(again)
+    assert read(again.pdf) == printery.codes(4)
 
 
 def test_a_printer_moves_the_labels_and_they_still_read(printery: Printery) -> None:

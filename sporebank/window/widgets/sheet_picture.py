@@ -37,10 +37,10 @@ class SheetPicture(QWidget):
         return self._first
 
     def show_sheet(self, sheet: Sheet, first: int) -> None:
-        """Show another sheet with its first free label."""
+        """Show another sheet with its first free label; one made smaller since, that has no such label, begins anew."""
         self._sheet = sheet
         self.setEnabled(sheet.cells > 1)
-        self._go(first)
+        self._go(first if first < sheet.cells else 0)
 
     def show_count(self, count: int) -> None:
         """Show how many labels are printed."""
