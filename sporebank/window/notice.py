@@ -82,6 +82,7 @@ class NoticeOver(Notice):
 
     def __init__(self, dialog: QWidget) -> None:
         super().__init__(dialog)
+        self._dialog = dialog
         self.setAutoFillBackground(True)
         for button in self.findChildren(QPushButton):
             button.setAutoDefault(False)  # Return is the dialog's
@@ -89,8 +90,7 @@ class NoticeOver(Notice):
     def say(self, text: str, offer: Offer | None, bad: bool) -> None:
         """Show a message as wide as the dialog."""
         super().say(text, offer, bad)
-        dialog = self.parentWidget()
-        width = dialog.width() - 2 * EDGE
+        width = self._dialog.width() - 2 * EDGE
         self.setGeometry(EDGE, EDGE, width, max(self.heightForWidth(width), self.sizeHint().height()))
         self.raise_()
         self._timer.start()

@@ -65,6 +65,7 @@ class Scans(QObject):
         self._count = 0
         self._packed: dict[int, int] = {}
         self._packing_for = 0
+        self._turned = 0  # counts pages, modes and requests, for a scan holds for the one in which it was made
         self._then: Then | None = None
         self.choice, self.strip = ScanChoice(), ScanStrip()
         self.choice.edited.connect(self._turn)
@@ -89,6 +90,7 @@ class Scans(QObject):
         request = cast("Requests", self._page()).chosen()
         if request is not None and request.id != self._packing_for:
             self._packing_for, self._packed = request.id, {}
+            self._turned += 1
             self.strip.clear()
         self._say()
 
@@ -98,6 +100,7 @@ class Scans(QObject):
 
     def _turn(self) -> None:
         self._place, self._count, self._packed = None, 0, {}
+        self._turned += 1
         self.strip.clear()
         if self.mode() is Mode.TAKE:
             self.strip.amount.set_value(self._context.state.get("scan/micrograms", 0) or None)
@@ -191,7 +194,8 @@ class Scans(QObject):
         except Refusal as refusal:
             self.refuse(refusal)
             return
-        self._context.read(lambda bank: jobs.carrier(bank, code), partial(self._found, self.mode(), code), self._failed)
+        found = partial(self._found, self.mode(), self._turned, code)
+        self._context.read(lambda bank: jobs.carrier(bank, code), found, self._failed)
 
     def refuse(self, refusal: Refusal) -> None:
         """Say why a scan does nothing, with its own sound."""
@@ -201,8 +205,17 @@ class Scans(QObject):
             self.sound.play(BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1)
             self._context.tell.error(refusal)
 
-    def _found(self, mode: Mode, code: Code, carrier: tuple[int, str] | None) -> None:
+    def _holds(self, mode: Mode, turned: int, code: str) -> bool:
+        """Return whether a scan still stands; where the keeper has turned to something else since, say that it fell."""
+        if mode is Mode.FIND or turned == self._turned:
+            return True
+        self.refuse(Refusal(f"You turned to something else before {codes.grouped(code)} was looked up. Scan it again."))
+        return False
+
+    def _found(self, mode: Mode, turned: int, code: Code, carrier: tuple[int, str] | None) -> None:
         """Take a step; what is asked first is answered first, so that a place holds for the vials scanned after it."""
+        if not self._holds(mode, turned, code.text):
+            return
         if carrier is None:
             self.refuse(scanning.unknown(code))
             return
@@ -255,10 +268,12 @@ class Scans(QObject):
         if request is None:
             self.refuse(Refusal("Choose the request first, then scan what goes into its parcel."))
             return
-        wanted, found = request.id, partial(self._packing, request.id)
+        wanted, found = request.id, partial(self._packing, request.id, self._turned)
         self._context.read(lambda bank: jobs.packing(bank, wanted, vial_id), found, self._failed)
 
-    def _packing(self, request_id: int, found: Packing) -> None:
+    def _packing(self, request_id: int, turned: int, found: Packing) -> None:
+        if not self._holds(Mode.PACK, turned, found.vial.code):
+            return
         code, vial_id = codes.grouped(found.vial.code), found.vial.id
         packed = self._packed.get(vial_id, 0)
         if packed < found.packets:

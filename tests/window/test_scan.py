@@ -48,6 +48,11 @@ def fill(bank: Bank) -> None:
     keep_fill(bank, request, propose(bank, request))
 
 
+def _fill_another(bank: Bank) -> None:
+    request = asked(bank, Wish(1, 2_000, taxon_id=2), who="Piet Veenstra")
+    keep_fill(bank, request, propose(bank, request))
+
+
 def _boxes(bank: Bank) -> list[Any]:
     return [place for place, _, _ in queries.places(bank) if place.rows]
 
@@ -341,6 +346,44 @@ def test_a_dialog_in_the_way_is_told_and_the_scan_waits(desk: Scanner) -> None:
     offer.do()
     desk.settle()
     assert desk.selected() == [desk.dead[0].code]
+
+
+@pytest.mark.parametrize(
+    ("page", "mode"), [("vials", Mode.TAKE), ("places", Mode.MOVE), ("share", Mode.PACK), ("cull", Mode.CULL)]
+)
+@pytest.mark.parametrize("turn", ["another page", "finding"])
+def test_a_scan_falls_where_the_page_turns_before_it_is_looked_up(
+    desk: Scanner, page: str, mode: Mode, turn: str
+) -> None:
+    listed = desk.row(desk.pack()[0]).code
+    desk.turn(page, mode)
+    if mode is Mode.TAKE:
+        desk.qtbot.keyClicks(desk.scans.strip.amount.line, "1 mg")
+    if mode is Mode.MOVE:
+        desk.scan(desk.boxes()[1].code)
+    before = desk.read(lambda bank: bank.revision)
+    desk.type(f"{desk.dead[0].code if mode is Mode.CULL else listed}\n", 0.005)
+    if turn == "finding":
+        desk.qtbot.mouseClick(desk.scans.strip._stop, Qt.MouseButton.LeftButton)
+    else:
+        desk.window.show_page("settings")
+    desk.settle()
+    assert "You turned to something else before" in str(desk.said.errors[-1])
+    assert desk.read(lambda bank: bank.revision) == before
+    assert desk.said.bugs == []
+
+
+def test_a_packet_is_not_packed_for_the_request_turned_to_meanwhile(desk: Scanner) -> None:
+    desk.read(_fill_another)
+    listed = desk.row(desk.pack()[0]).code
+    page, first = desk.window.page(), desk.window.page().chosen().id
+    desk.scans.take(listed)
+    other = next(number for number, row in enumerate(page.model.rows) if row.id != first)
+    page.table.choose_rows([other])
+    desk.settle()
+    assert page.chosen().id != first
+    assert "You turned to something else before" in str(desk.said.errors[-1])
+    assert "· 0 of" in desk.scans.strip.what.text()
 
 
 def test_what_is_no_label_takes_nothing_out_and_is_told_over_the_dialog(desk: Scanner) -> None:
