@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import math
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -43,7 +43,7 @@ class Symbol:
 
 
 def read(data: bytes, report: Report = lambda *_: None, cancelled: Callable[[], bool] = lambda: False) -> list[Symbol]:
-    """Return the symbols in a photo or in the pages of a PDF.
+    """Return the symbols in a photo, or in the pages of a scan or a PDF.
 
     Raises:
         Refusal: it is no picture or PDF, is damaged, locked or too large; the sentence says what to do.
@@ -55,7 +55,7 @@ def read(data: bytes, report: Report = lambda *_: None, cancelled: Callable[[], 
         raise Refusal(f"The file is larger than {MOST_BYTES // 1_000_000} MB. {_WHAT_CAN}")
     if b"%PDF-" in data[:1024]:
         return _read_pdf(data, report, cancelled)
-    return read_grey(_grey(data))
+    return _read_photo(data, report, cancelled)
 
 
 def read_grey(picture: Grey, page: int = 1) -> list[Symbol]:
@@ -76,7 +76,19 @@ def _corners(at: zxingcpp.Position) -> list[tuple[float, float]]:
 # -- photos
 
 
-def _grey(data: bytes) -> Grey:
+def _read_photo(data: bytes, report: Report, cancelled: Callable[[], bool]) -> list[Symbol]:
+    found: list[Symbol] = []
+    for number, (count, grey) in enumerate(_greys(data), 1):
+        if cancelled():
+            raise Stopped
+        if count > 1:
+            report(number - 1, count, f"Reading page {number} of {count}")
+        found += read_grey(grey, number)
+    return found
+
+
+def _greys(data: bytes) -> Iterator[tuple[int, Grey]]:
+    """Yield the grey values of a photo, or of each page of a scan, with the number of pages."""
     import numpy as np
     from PIL import Image, UnidentifiedImageError
 
@@ -84,9 +96,12 @@ def _grey(data: bytes) -> Grey:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # the bound below is our own
             picture: Image.Image = Image.open(io.BytesIO(data), formats=_KINDS)
-        if picture.width * picture.height > MOST_PIXELS:
-            raise Image.DecompressionBombError
-        return np.asarray(_scaled(picture))
+        count = _page_count(picture)
+        for page in range(count):
+            picture.seek(page)
+            if picture.width * picture.height > MOST_PIXELS:
+                raise Image.DecompressionBombError
+            yield count, np.asarray(_scaled(picture))
     except UnidentifiedImageError:
         raise Refusal(f"This is no picture that can be read here. {_WHAT_CAN}") from None
     except Image.DecompressionBombError:
@@ -95,6 +110,24 @@ def _grey(data: bytes) -> Grey:
         ) from None
     except (OSError, SyntaxError, ValueError, EOFError):  # Pillow raises any of these within a broken file
         raise Refusal("This picture is damaged and cannot be read whole. Copy it anew, or take another.") from None
+
+
+def _page_count(picture: Image) -> int:
+    """Return how many pages a TIFF of a scanner has; of other pictures the first frame is all.
+
+    No more of them are looked at than may be read.
+    """
+    if picture.format != "TIFF":
+        return 1
+    for page in range(1, MOST_PAGES + 1):
+        try:
+            picture.seek(page)
+        except EOFError:
+            return page
+    raise Refusal(
+        f"This picture has more than {MOST_PAGES} pages; at most {MOST_PAGES} are read at once. "
+        "Save the pages that matter by themselves."
+    )
 
 
 def _scaled(picture: Image) -> Image:

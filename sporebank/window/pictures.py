@@ -38,6 +38,14 @@ class Use:
     strangers: bool = False
 
 
+@dataclass(frozen=True)
+class Read:
+    """What the labels in pictures say, and of each picture that cannot be read a sentence why."""
+
+    texts: tuple[str, ...]
+    failed: tuple[str, ...]
+
+
 class PictureDoor(QObject):
     """Lets pictures in through a window. Signals: `given(sources)`, a list of `Source`."""
 
@@ -92,23 +100,23 @@ def _sources(mime: QMimeData) -> list[Source]:
     return [bytes(buffer.data().data())]
 
 
-def read_texts(sources: Sequence[Source], report: Report, cancelled: Cancelled) -> list[str]:
-    """Return what the labels in pictures say, picture by picture.
+def read_texts(sources: Sequence[Source], report: Report, cancelled: Cancelled) -> Read:
+    """Return what the labels in pictures say, picture by picture, and why some of them could not be read.
 
     Raises:
-        Refusal: one of them cannot be read; the sentence names it.
         Stopped: `cancelled()` held.
     """
     from sporebank.formats import symbols  # brings what opens photos
 
     texts: list[str] = []
+    failed: list[str] = []
     for source in sources:
         try:
             data = source if isinstance(source, bytes) else _load(source, symbols.MOST_BYTES)
             texts += [symbol.text for symbol in symbols.read(data, report, cancelled)]
         except Refusal as refusal:
-            raise refusal if isinstance(source, bytes) else Refusal(f"{source.name}: {refusal}") from None
-    return texts
+            failed.append(str(refusal) if isinstance(source, bytes) else f"{source.name}: {refusal}")
+    return Read(tuple(texts), tuple(failed))
 
 
 def _load(path: Path, most: int) -> bytes:

@@ -1,5 +1,7 @@
 """What is read in photos and PDFs. The symbols are made by the qrcode package, not by our own drawing."""
 
+import io
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -83,6 +85,36 @@ def test_a_pdf_says_how_far_it_is_and_can_be_left():
     assert told[1] == (1, 3, "Reading page 2 of 3")
     with pytest.raises(Stopped):
         symbols.read(data, cancelled=lambda: True)
+
+
+def scan(pages):
+    """Return pages as one TIFF, as a scanner makes it."""
+    first, *others = pages
+    made = io.BytesIO()
+    first.save(made, "TIFF", save_all=True, append_images=others)
+    return made.getvalue()
+
+
+def test_every_page_of_a_scan_is_read():
+    data = scan([photo([[code]]) for code in BOX[0][:3]])
+    told = []
+    found = symbols.read(data, lambda *said: told.append(said))
+    assert [(one.text, one.page) for one in found] == [(code, page) for page, code in enumerate(BOX[0][:3], 1)]
+    assert told[1] == (1, 3, "Reading page 2 of 3")
+    with pytest.raises(Stopped):
+        symbols.read(data, cancelled=lambda: True)
+
+
+def test_a_scan_may_have_as_many_pages_as_a_pdf():
+    page = Image.new("L", (20, 20))
+    assert texts(scan([page] * (symbols.MOST_PAGES - 1) + [photo([BOX[0][:1]])])) == BOX[0][:1]
+    with pytest.raises(Refusal, match="more than 100 pages"):
+        symbols.read(scan([page] * (symbols.MOST_PAGES + 1)))
+
+
+def test_no_page_of_a_scan_is_larger_than_a_photo_may_be():
+    with pytest.raises(Refusal, match="120 million pixels"):
+        symbols.read(scan([photo(FEW), Image.new("1", (12_000, 12_000))]))
 
 
 def test_a_picture_without_labels_has_none():

@@ -202,6 +202,33 @@ def test_a_file_that_is_gone_is_named(desk: PictureDesk, tmp_path: Path) -> None
     assert dialog.empty.text.text().startswith("gone.jpg: It cannot be opened")
 
 
+def test_a_file_that_cannot_be_read_is_named_and_the_others_are_used(desk: PictureDesk, tmp_path: Path) -> None:
+    files = [tmp_path / name for name in ("one.jpg", "notes.txt", "two.jpg")]
+    for file, data in zip(
+        files, (saved(photo([desk.codes[:2]])), b"spores", saved(photo([desk.codes[2:3]]))), strict=True
+    ):
+        file.write_bytes(data)
+    dialog = dialog_class("picture")(desk.context, desk.window, sources=files, use=desk.window.scans.use())
+    desk.looked_at(dialog)
+    assert [row.label.text for row in dialog.model.rows] == desk.codes[:3]
+    assert dialog.failed.isVisible()
+    assert dialog.failed.text().startswith("notes.txt: This is no picture that can be read here.")
+
+
+def test_of_many_files_that_cannot_be_read_the_first_are_named(desk: PictureDesk, tmp_path: Path) -> None:
+    files = [tmp_path / f"{number}.jpg" for number in range(6)]
+    dialog = dialog_class("picture")(desk.context, desk.window, sources=files, use=desk.window.scans.use())
+    desk.looked_at(dialog)
+    assert dialog.empty.title.text() == "The picture cannot be read"
+    assert dialog.empty.text.text().startswith("0.jpg: It cannot be opened")
+    assert dialog.empty.text.text().endswith("\nand 3 more.")
+    files[0].write_bytes(saved(noise()))
+    dialog = dialog_class("picture")(desk.context, desk.window, sources=files[:2], use=desk.window.scans.use())
+    desk.looked_at(dialog)
+    assert "No label was found" in dialog.empty.title.text()
+    assert "1.jpg: It cannot be opened" in dialog.empty.text.text()
+
+
 def test_closing_leaves_a_long_pdf(desk: PictureDesk) -> None:
     page = photo([desk.codes[:9]] * 9)
     made = dialog_class("picture")(desk.context, desk.window, sources=[pdf([page] * 60)], use=desk.window.scans.use())

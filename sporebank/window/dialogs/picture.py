@@ -20,7 +20,6 @@ from PySide6.QtWidgets import (
 )
 
 from sporebank.core import codes
-from sporebank.core.errors import Refusal
 from sporebank.core.scanning import Fault
 from sporebank.jobs.pictures import Label, recognise
 from sporebank.window.background import Cancelled, Report
@@ -29,7 +28,7 @@ from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
 from sporebank.window.find_field import PAGE_OF_KIND
 from sporebank.window.models import RowsModel
-from sporebank.window.pictures import Source, Use, read_texts
+from sporebank.window.pictures import Read, Source, Use, read_texts
 from sporebank.window.table import LinesTable
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.simple import Empty, label
@@ -64,6 +63,7 @@ COLUMNS: tuple[Column[Row], ...] = (
     Column("where", "Where", lambda row: row.label.where, 210),
 )
 _CAME = 2
+_MOST_FAILED = 3
 
 
 class PictureDialog(QDialog):
@@ -99,15 +99,16 @@ class PictureDialog(QDialog):
         self.table.setAccessibleName("Labels in the picture")
         self.table.setColumnHidden(_CAME, True)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._look())
-        self.told = label(role="warn", wrap=True)
+        self.told, self.failed = label(role="warn", wrap=True), label(role="warn", wrap=True)
         self.told.hide()
+        self.failed.hide()
         self.empty = Empty("find", "", "")
         self.pages = QStackedWidget()
         self.pages.addWidget(self.table)
         self.pages.addWidget(self.empty)
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 16, 20, 12)
-        for widget in (self.head, self.about, self.bar):
+        for widget in (self.head, self.about, self.failed, self.bar):
             column.addWidget(widget)
         column.addWidget(self.pages, 1)
         column.addWidget(self.told)
@@ -136,10 +137,13 @@ class PictureDialog(QDialog):
     def _read(self, sources: tuple[Source, ...]) -> None:
         closed = self._closed
 
-        def read(report: Report, cancelled: Cancelled) -> list[str]:
+        def read(report: Report, cancelled: Cancelled) -> Read:
             return read_texts(sources, report, lambda: cancelled() or closed.is_set())
 
-        self.context.work("Reading a picture", read, self._recognise, self._failed)
+        def then(found: Read) -> None:
+            self._recognise(found, unread=len(found.failed) == len(sources))
+
+        self.context.work("Reading a picture", read, then, self._gone_wrong)
 
     def _progress(self, done: int, total: int, text: str) -> None:
         if not self.model.rows:
@@ -147,11 +151,17 @@ class PictureDialog(QDialog):
             self.bar.setValue(done)
             self.head.setText(text)
 
-    def _recognise(self, texts: list[str]) -> None:
-        if texts:
-            self.context.read(lambda bank: recognise(bank, texts), self._list, self._failed)
+    def _recognise(self, found: Read, *, unread: bool) -> None:
+        more = len(found.failed) - _MOST_FAILED
+        failed = "\n".join(found.failed[:_MOST_FAILED]) + (f"\nand {more:,} more." if more > 0 else "")
+        if found.texts:
+            self.failed.setText(failed)
+            self.failed.setVisible(bool(failed))
+            self.context.read(lambda bank: recognise(bank, found.texts), self._list, self._gone_wrong)
+        elif unread:
+            self._show_empty("The picture cannot be read", failed)
         else:
-            self._show_empty("No label was found in the picture", NONE_FOUND)
+            self._show_empty("No label was found in the picture", f"{NONE_FOUND}\n{failed}".strip())
 
     def _list(self, found: tuple[Label, ...]) -> None:
         self.model.set_rows([Row(one) for one in sorted(found, key=lambda one: one.fault is None)])
@@ -185,11 +195,8 @@ class PictureDialog(QDialog):
         self.empty.say(title, text)
         self.pages.setCurrentWidget(self.empty)
 
-    def _failed(self, failure: Exception) -> None:
-        if isinstance(failure, Refusal):
-            self._show_empty("The picture cannot be read", str(failure))
-        else:
-            tell_failure(self.context.tell, failure)
+    def _gone_wrong(self, failure: Exception) -> None:
+        tell_failure(self.context.tell, failure)
 
     # -- finding
 
