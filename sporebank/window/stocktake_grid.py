@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRect, QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -38,10 +38,17 @@ class StockGrid(QWidget):
 
     def show_box(self, part: Part, shown: Shown, marker: int | None) -> None:
         """Show a box, with the marker at a slot where it is gone through slot by slot."""
-        self._part, self._shown, self._marker = part, shown, marker
+        before, self._shown = self._shown, shown
+        marked, self._marker = self._marker, marker
+        same, self._part = part is self._part, part
         self.setAccessibleName(f"{part.path}, {part.rows} rows of {part.columns} slots")
         self.setAccessibleDescription("" if marker is None else self.told(marker))
-        self.update()
+        if not same:
+            self.update()
+            return
+        for slot in range(part.size):  # a whole box is too much to draw for every scan
+            if shown.get(slot) != before.get(slot) or (slot in (marked, marker) and marked != marker):
+                self.update(self._area(slot))
 
     def told(self, slot: int) -> str:
         """Return a slot as a screen reader says it."""
@@ -86,6 +93,9 @@ class StockGrid(QWidget):
         row, column = divmod(slot, self._part.columns)
         return QRectF(head + column * side, head + row * side, side, side).adjusted(1.5, 1.5, -1.5, -1.5)
 
+    def _area(self, slot: int) -> QRect:
+        return self._cell(slot).toAlignedRect().adjusted(-2, -2, 2, 2)  # its outline lies half outside
+
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the box."""
         if self._part is None or not self._part.size:
@@ -94,7 +104,8 @@ class StockGrid(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._draw_heads(painter, self._part)
         for slot in range(self._part.size):
-            self._draw(painter, slot)
+            if event.region().intersects(self._area(slot)):
+                self._draw(painter, slot)
         painter.end()
 
     def _draw_heads(self, painter: QPainter, part: Part) -> None:
