@@ -156,8 +156,14 @@ class Stocktake:
         self._places = {part.code: part for part in self.plan.parts}
         self._last = ""
         if self.plan.parts and self.at not in {part.place_id for part in self.plan.parts}:
-            self.at = self.plan.parts[0].place_id
+            self.at = self._first().place_id
         self._wrong = sum(not self._is_right(code) for code in self.found)
+
+    def _first(self) -> Part:
+        """Return the first box, or place in which something should lie loose."""
+        lying = {vial.spot.place_id for vial in self.plan.vials if vial.spot}
+        likely = (part for part in self.plan.parts if part.size or part.place_id in lying)
+        return next(likely, self.plan.parts[0])
 
     # -- scanning
 

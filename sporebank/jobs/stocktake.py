@@ -34,19 +34,21 @@ WHOLE = "The whole bank"
 def plan(bank: Bank, place_id: int | None) -> Plan:
     """Return what a stocktake of a place and all in it goes by; of the whole bank where no place is named.
 
+    Fridges and rooms are gone through as well: a vial may lie loose in any of them.
+
     Raises:
-        Refusal: no box and no vial is there.
+        Refusal: the bank has no place yet.
     """
     inside = None if place_id is None else set(queries.subtree(bank, place_id))
     parts: list[Part] = []
     vials: list[Expected] = []
-    for place, path, count in queries.places(bank):
-        if (inside is None or place.id in inside) and (place.rows or count):
+    for place, path, _ in queries.places(bank):
+        if inside is None or place.id in inside:
             parts.append(Part(place.id, place.code, path, place.rows, place.columns))
             vials += [_expected(row, Spot(place.id, slot)) for slot, row in queries.box_vials(bank, place.id)]
     title = WHOLE if place_id is None else queries.place(bank, place_id)[1]
     if not parts:
-        raise Refusal(f"There is no box and no vial in {title}. Choose another place.")
+        raise Refusal("There is no place in this bank yet. Add the first on Places.")
     return Plan(title, bank.tag, tuple(parts), tuple(vials))
 
 

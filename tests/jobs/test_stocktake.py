@@ -14,7 +14,7 @@ from sporebank.bank import undo as bank_undo
 from sporebank.core import codes, names, slots
 from sporebank.core.errors import Refusal
 from sporebank.core.records import VialFilter
-from sporebank.core.stocktake import Corrected, Correction, Group, Spot, Stocktake, Way, choices, settled
+from sporebank.core.stocktake import Corrected, Correction, Group, Heard, Spot, Stocktake, Way, choices, settled
 from sporebank.documents.stocktake import render
 from sporebank.jobs import stocktake
 from tests.builders import TODAY, clone, fridge, new_bank, sound, stored
@@ -165,3 +165,29 @@ def test_the_protocol_lists_every_vial_that_is_not_right(bank, written):
     assert (text.count("Moved to") == 2) is written
     assert "another bank" in text
     assert str(TODAY.year) in text
+
+
+@pytest.mark.parametrize("scope", ["whole bank", "fridge"])
+def test_a_vial_found_loose_in_a_fridge_is_counted_there_and_moves_there(bank, scope):
+    """A label of any place of the scope turns to it, though nothing should lie loose in it."""
+    rooms = [place for place, _, _ in queries.places(bank) if not place.rows]
+    taken = Stocktake(stocktake.plan(bank, None if scope == "whole bank" else rooms[-1].id))
+    assert taken.plan.part(taken.at).size  # it begins in a box
+    assert {part.place_id for part in taken.plan.parts} >= {rooms[-1].id}
+    loose = taken.plan.vials[0].code
+    assert taken.take(rooms[-1].code).heard is Heard.TURNED
+    assert taken.take(loose).heard is Heard.WRONG
+    wanted = settled(taken.plan, chosen(line for line in stocktake.result(bank, taken) if line.text == loose))
+    stocktake.correct(bank, taken.plan.title, wanted, TODAY)
+    assert placed(bank)[loose] == (rooms[-1].id, None)
+    sound(bank)
+    again = Stocktake(stocktake.plan(bank, rooms[-1].id))
+    again.turn_to(rooms[-1].id)
+    assert again.take(loose).heard is Heard.RIGHT
+
+
+def test_a_bank_without_places_says_where_to_begin(tmp_path):
+    empty = new_bank(tmp_path)
+    with pytest.raises(Refusal, match="Add the first on Places"):
+        stocktake.plan(empty, None)
+    empty.close()
