@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.core.layout import Kind
+from sporebank.core.layout import Kind, Layout
 from sporebank.core.sheets import Sheet
 from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.jobs import culling, figures, label_stock, labels
@@ -202,3 +202,35 @@ def test_another_kind_may_be_chosen_when_a_run_is_printed_again(desk: RunsDesk) 
     desk.qtbot.waitUntil(lambda: dialog.save_button.isEnabled(), timeout=20_000)
     assert dialog.layout_choice.value().kind is Kind.CAP
     assert dialog.sheet.value().id != "a4-5x13"
+
+
+def test_a_run_whose_layout_or_sheet_was_removed_says_that_others_are_chosen(desk: RunsDesk) -> None:
+    own = Sheet("", "Mine", 210, 297, 5, 13, 38.1, 21.2, 4.75, 10.7, 40.6, 21.2)
+
+    def printed(bank: Bank) -> tuple[Sheet, Layout]:
+        (ids,) = labels.waiting(bank).values()
+        wrap = next(one for one in label_stock.stock(bank).layouts if one.id == "vial-24")
+        sheet = replace(own, id=label_stock.keep_sheet(bank, own))
+        layout = replace(wrap, id=label_stock.keep_layout(bank, replace(wrap, id="", title="My wrap")))
+        labels.put_on_record(bank, labels.Run(Kind.VIAL, ids, layout.id, sheet))
+        return sheet, layout
+
+    sheet, layout = desk.read(printed)
+    tab = desk.open()
+    said = []
+    for remove in (
+        lambda bank: None,
+        lambda bank: label_stock.remove_layout(bank, layout),
+        lambda bank: label_stock.remove_sheet(bank, sheet),
+    ):
+        desk.read(remove)
+        bring_to_front(desk.qtbot, tab)
+        desk.press("Print again…")
+        dialog = desk.dialogs[-1]
+        said.append(dialog.instead.text() if dialog.instead.isVisible() else "")
+        dialog.close()
+    assert said == [
+        "",
+        "The layout of that run cannot be had any more; another is chosen. Look whether it suits.",
+        "The sheet and the layout of that run cannot be had any more; others are chosen. Look whether they suit.",
+    ]

@@ -126,6 +126,8 @@ class LabelsDialog(PaperDialog):
         self.foot.addButton(self.set_up, QDialogButtonBox.ButtonRole.ResetRole)
         self.count, self.warning, self.problems = label(role="mute"), label(role="warn", wrap=True), label(wrap=True)
         self.count.setWordWrap(True)
+        self.instead = label(role="warn", wrap=True)
+        self.instead.hide()
         self._show_plan()
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self.make)
@@ -137,7 +139,7 @@ class LabelsDialog(PaperDialog):
         side.setFixedWidth(SIDE_WIDTH)
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
-        for widget in (self.count, self.warning):
+        for widget in (self.count, self.instead, self.warning):
             column.addWidget(widget)
         column.addWidget(self._choices(), 1)
         return side
@@ -173,6 +175,21 @@ class LabelsDialog(PaperDialog):
             self.kind.set_value(Kind(self._again.kind))
             self.copies.setValue(self._again.copies)
         self._new_kind()
+        if self._again is not None:
+            self._say_instead(self._again)
+
+    def _say_instead(self, run: PrintRun) -> None:
+        """Say what a run that is printed again cannot be printed with any more."""
+        sheet, layout = self.sheet.chosen(), self.layout_choice.chosen()
+        gone = ["sheet"] * (sheet is not None and sheet.id != run.sheet)
+        gone += ["layout"] * (layout is not None and layout.id != run.layout)
+        now = (
+            "another is chosen. Look whether it suits"
+            if len(gone) == 1
+            else "others are chosen. Look whether they suit"
+        )
+        self.instead.setText(f"The {' and the '.join(gone)} of that run cannot be had any more; {now}.")
+        self.instead.setVisible(bool(gone))
 
     def _hear(self, changed: Changed) -> None:
         if self.isVisible() and changed.kinds & STOCK_KINDS:
