@@ -1,6 +1,7 @@
 """Fair shares against complete enumeration, a formulation of its own in networkx, and published tables."""
 
 from collections import Counter
+from dataclasses import replace
 from random import Random
 
 import networkx as nx
@@ -81,6 +82,39 @@ def test_fair_shares_are_the_best_of_all_that_is_possible(part):
         sharing = made_up(random, people, 4, 3 if people == 2 else 2, random.choice((1, 2, 3)), hand=True)
         best = max(merit(sharing, held) for held in enumerated(sharing))
         assert merit(sharing, holdings(share_out(sharing))) == best, sharing
+
+
+@pytest.mark.parametrize("part", range(2))
+def test_alternatives_of_one_order_are_the_best_of_all_that_is_possible(part):
+    """Complete enumeration of 40 longer orders a part, where genera and limited lines cross."""
+    random = Random(40 + part)
+    for _ in range(40):
+        sharing = made_up(random, 1, 8, 4, 8)
+        sharing = replace(
+            sharing, rules=replace(sharing.rules, alternatives=Alternatives.LIST, cap=None, limited_cap=2)
+        )
+        best = max(merit(sharing, held) for held in enumerated(sharing))
+        assert merit(sharing, holdings(share_out(sharing))) == best, sharing
+
+
+def test_limited_lines_of_a_genus_count_apart_where_they_are_capped():
+    genera = ("Adiantum", "Adiantum", "Adiantum", "Adiantum", "Blechnum")
+    offered = tuple(Offered(line, genus, 90, limited=line < 3) for line, genus in enumerate(genera, 1))
+    orders = tuple(Order(who, who, (Wish(97), Wish(98), Wish(99)), (1, 2, 3, 4, 5)) for who in range(12))
+    outcome = share_out(Round(offered, orders, Rules(alternatives=Alternatives.LIST, limited_cap=1)))
+    for held in holdings(outcome).values():
+        lines = {line for _, _, line in held}
+        assert (len(lines & {1, 2}), len(lines & {3, 4}), len(lines & {5})) == (1, 1, 1)
+
+
+def test_alternatives_do_not_eat_up_the_first_letters_of_the_alphabet():
+    """Ten lines of ten genera, plenty of each, stand in for one that is gone, in any order: all are drawn upon."""
+    offered = tuple(Offered(line, f"genus {line}", 90) for line in range(1, 11))
+    orders = tuple(Order(who, who, (Wish(99),), tuple(range(1, 11))) for who in range(80))
+    outcome = share_out(Round(offered, orders, Rules(alternatives=Alternatives.LIST)))
+    taken = Counter(given.line for given in outcome.given)
+    assert len(taken) == 10
+    assert max(taken.values()) <= 20
 
 
 def test_the_odd_packet_goes_to_the_earlier_in_the_stored_order():

@@ -151,6 +151,10 @@ def test_a_wish_that_a_rule_stopped_says_which():
     for form in Alternatives:
         sharing = Round((*scarce, Offered(3, "Dryopteris", 0)), (one,), Rules(limited_cap=1, alternatives=form))
         assert reasons(sharing) == {(1, 2): "No more than 1 packet of limited lines can go to one order."}
+    rival = Order(0, 0, (Wish(1),))
+    closed = Round(scarce, (rival, one), Rules(limited_cap=1, alternatives=Alternatives.PER_LINE))
+    assert reasons(closed)[1, 2] == "No more than 1 packet of limited lines can go to one order."
+    assert reasons(replace(closed, rules=Rules(limited_cap=1))).keys() == {(1, 1)}
     barred = replace(plain([[1, 2, 3]], [1, 0]), bars=frozenset({(1, 1)}))
     assert reasons(barred) == {
         (1, 1): "The keeper barred it from this order.",
@@ -168,11 +172,38 @@ def test_a_wish_for_which_an_alternative_came_says_so():
         assert reasons(sharing) == {(2, 1): "1 packet, 2 people asked; an alternative came instead."}
 
 
+def test_an_alternative_that_does_not_fill_the_order_explains_no_wish():
+    donor = Order(1, 1, (Wish(1), Wish(2)), donor=True)
+    order = Order(2, 2, (Wish(1), Wish(2)), (3,))
+    rules = Rules((Standing.DONOR,), alternatives=Alternatives.LIST)
+    offered = (Offered(1, "Dryopteris", 1), Offered(2, "Dryopteris", 2), Offered(3, "Cyathea", 1))
+    sharing = Round(offered, (donor, order, replace(order, id=3, place=3, alternatives=())), rules)
+    assert [tally.packets for tally in share_out(sharing).tallies] == [2, 1, 1]
+    assert reasons(sharing)[2, 2] == (
+        "2 packets, 3 people asked; 1 went to people in line before you; "
+        "without theirs, the others who got one would have no more packets than you."
+    )
+
+
+def test_an_order_that_a_pinned_alternative_filled_is_said_to_be_full():
+    order = Order(1, 1, (Wish(1),), (2,))
+    offered = (Offered(1, "Dryopteris", 1), Offered(2, "Dryopteris", 1))
+    sharing = Round(offered, (order,), Rules(alternatives=Alternatives.LIST), pins=frozenset({(1, 2)}))
+    assert reasons(sharing) == {(1, 1): "The order is full at 1 packet."}
+
+
 def test_alternatives_fill_an_order_only_up_to_its_first_choices():
     sharing = plain([[1, 2]], [0, 1, 1, 1], alternatives=Alternatives.LIST)
     order = replace(sharing.orders[0], alternatives=(2, 3, 4))
     outcome = share_out(replace(sharing, orders=(order,)))
     assert (outcome.total, outcome.first) == (2, 1)
+
+
+def test_an_alternate_that_is_the_first_choice_itself_takes_no_room_of_another():
+    offered = tuple(Offered(line, "Dryopteris", 1, limited=True) for line in (1, 2, 3))
+    orders = (Order(1, 1, (Wish(2),)), Order(2, 2, (Wish(1, alternate=1), Wish(2, alternate=3))))
+    sharing = Round(offered, orders, Rules(alternatives=Alternatives.PER_LINE, limited_cap=3))
+    assert [tally.packets for tally in share_out(sharing).tallies] == [1, 2]
 
 
 def test_a_pin_is_set_aside_before_the_first_class():
@@ -183,9 +214,11 @@ def test_a_pin_is_set_aside_before_the_first_class():
     assert reasons(sharing) == {(1, 1): "1 packet, 2 people asked; 1 went where the keeper pinned it."}
 
 
-def test_a_pinned_packet_counts_as_a_turn():
+def test_pinned_packets_count_as_turns():
     sharing = replace(by_turns(plain([[1, 2, 3], [2, 3, 1]], [1, 1, 1])), pins=frozenset({(1, 1)}))
     assert [tally.packets for tally in share_out(sharing).tallies] == [1, 2]
+    twice = replace(by_turns(plain([[3, 4], [1, 2, 3, 4]], [1, 1, 1, 1])), pins=frozenset({(2, 1), (2, 2)}))
+    assert [tally.packets for tally in share_out(twice).tallies] == [2, 2]
 
 
 @pytest.mark.parametrize(

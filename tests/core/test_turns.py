@@ -111,8 +111,8 @@ def _liked(sharing, order, way):
 
 
 def test_alternatives_are_spread_over_genera_and_taken_where_most_is_left():
-    genera = ("Adiantum", "Adiantum", "Adiantum", "Blechnum", "Cyathea")
-    offered = tuple(Offered(line, genus, line) for line, genus in enumerate(genera, 1))
+    lines = [("Adiantum", 2), ("Adiantum", 3), ("Adiantum", 4), ("Blechnum", 1), ("Cyathea", 1)]
+    offered = tuple(Offered(line, genus, packets) for line, (genus, packets) in enumerate(lines, 1))
     order = Order(1, 1, (Wish(90), Wish(91), Wish(92)), (1, 2, 3, 4, 5))
     sharing = Round(offered, (order,), Rules(alternatives=Alternatives.LIST))
     assert {given.line for given in share_out(by_turns(sharing)).given} == {3, 4, 5}
