@@ -156,7 +156,7 @@ class _Network:
     def scramble(self) -> Floats:
         """Return costs without any pattern, the same whenever they are asked for: squares, modulo a prime number."""
         lines = np.array([chance.line for chance in self._chances], dtype=np.int64)
-        return self._costs(((self._owner * 10_007 + lines) ** 2 % 1_000_003).astype(float))
+        return self._costs(((self._owner * 499_979 + lines * 97_003) % 1_000_003) ** 2 % 1_000_003)
 
     def _costs(self, chances: Any = 0.0, shares: Any = 0.0, repeats: Any = 0.0) -> Floats:  # noqa: ANN401 - arrays or 0
         costs = np.zeros(len(self._low))
