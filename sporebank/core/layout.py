@@ -23,9 +23,11 @@ from sporebank.core.sheets import SMALLEST_MODULE, Rect, Sheet
 
 SYMBOL = "symbol"
 CODE_MODULES = 29  # of a symbol of ten characters: 21, and 4 of quiet zone on each side (ISO/IEC 18004)
+CODE_SIDE = CODE_MODULES * SMALLEST_MODULE  # mm
 FLOOR = 4.0  # points; below this nobody reads a vial in a fridge (our own choice)
 MOST_LINES = 6
 LARGEST = 1000.0  # mm; no label is wider or higher (our own choice)
+_CODE_TAKES = f"takes {CODE_SIDE:.2f} mm: {CODE_MODULES} modules of {SMALLEST_MODULE:g} mm, quiet zone and all"
 _HALF = 0.5  # of a label that a layout must fill to be offered for it (our own choice)
 _SLACK = 0.01  # mm
 
@@ -252,6 +254,8 @@ def _of_size(layout: Layout) -> Fault | None:
             return Fault(f"A label has a width and a height of more than 0, and no stem below 0; not {size}.", number)
         if value > LARGEST:
             return Fault(f"A label has a {number} of at most {LARGEST:g} mm, not {value:g} mm.", number)
+        if number != "stem" and value < CODE_SIDE and SYMBOL in TEXTS[layout.kind]:
+            return Fault(f"A label whose {number} is {value:g} mm has no room for a code, which {_CODE_TAKES}.", number)
     return None
 
 
@@ -330,10 +334,9 @@ def _of_texts(one: Field, kind: Kind) -> Iterator[Fault]:
         return
     if len(one.show) > 1:
         yield Fault(f"{one.called}: the symbol stands in a field of its own.", "show")
-    side, needed = min(one.width, one.height), CODE_MODULES * SMALLEST_MODULE
-    if side < needed:
-        modules = f"{CODE_MODULES} modules of {SMALLEST_MODULE:g} mm, quiet zone and all"
-        sentence = f"{one.called} is {side:.1f} mm wide; a code takes {needed:.2f} mm: {modules}."
+    side = min(one.width, one.height)
+    if side < CODE_SIDE:
+        sentence = f"{one.called} is {side:.1f} mm wide; a code {_CODE_TAKES}."
         yield Fault(sentence, "height" if one.height < one.width else "width")
 
 

@@ -37,6 +37,20 @@ _WORDS = {
 
 
 @dataclass(frozen=True)
+class _Line:
+    """The fields that say how labels stand across, or down."""
+
+    count: str
+    pitch: str
+    size: str
+    margin: str
+
+
+_ACROSS = _Line("columns", "pitch_x", "label_width", "left")
+_DOWN = _Line("rows", "pitch_y", "label_height", "top")
+
+
+@dataclass(frozen=True)
 class Rect:
     """A rectangle in mm; `left` and `top` count from the top left corner of the paper."""
 
@@ -97,26 +111,34 @@ class Sheet:
             raise self._refusal("label_height", f"a round label needs the same width and height, not {size}.")
         if self.roll and (self.columns, self.rows) != (1, 1):
             raise self._refusal("columns", "a roll has one label a page, so 1 column and 1 row.")
-        self._check_line("columns", self.columns, self.pitch_x, self.label_width, self.left, self.paper_width)
-        self._check_line("rows", self.rows, self.pitch_y, self.label_height, self.top, self.paper_height)
+        self._check_line(_ACROSS, self.columns, self.pitch_x, self.label_width, self.left, self.paper_width)
+        self._check_line(_DOWN, self.rows, self.pitch_y, self.label_height, self.top, self.paper_height)
 
     def _refusal(self, name: str, sentence: str) -> Refusal:
         named = f"Label sheet {self.id}: {sentence}" if self.id else f"{sentence[0].upper()}{sentence[1:]}"
         return Refusal(named, field=name)
 
-    def _check_line(self, name: str, count: int, pitch: float, size: float, margin: float, paper: float) -> None:
-        axis = "pitch_x" if name == "columns" else "pitch_y"
-        if count > 1 and not pitch >= size:
-            raise self._refusal(
-                axis, f"{_WORDS[axis]} of {pitch:g} mm is less than the label's {size:g} mm, so labels would overlap."
-            )
+    def _check_line(self, line: _Line, count: int, pitch: float, size: float, margin: float, paper: float) -> None:
+        """Refuse labels that do not stand on the paper: one alone first, then what goes wrong with more of them."""
+        most = paper + _SLACK
+        past = f"past the paper's {paper:g} mm."
+        if not size <= most:
+            raise self._refusal(line.size, f"{_WORDS[line.size]} of {size:g} mm reaches {past}")
+        if not margin + size <= most:
+            both = f"{_WORDS[line.margin]} of {margin:g} mm and a label of {size:g} mm"
+            raise self._refusal(line.margin, f"{both} reach to {margin + size:.2f} mm, {past}")
+        if count == 1:
+            return
+        if not pitch >= size:
+            wrong = f"{pitch:g} mm is less than the label's {size:g} mm, so labels would overlap."
+            raise self._refusal(line.pitch, f"{_WORDS[line.pitch]} of {wrong}")
+        if not margin + pitch + size <= most:
+            wrong = f"{pitch:g} mm sets the second label to {margin + pitch + size:.2f} mm, {past}"
+            raise self._refusal(line.pitch, f"{_WORDS[line.pitch]} of {wrong}")
         reach = margin + (count - 1) * pitch + size
-        if not reach <= paper + _SLACK:
-            raise self._refusal(
-                name,
-                f"{count} {name} reach to {reach:.2f} mm, past the paper's {paper:g} mm. "
-                f"Check the margin, {_WORDS[axis]} and the label's size.",
-            )
+        if not reach <= most:
+            check = f"Check the margin, {_WORDS[line.pitch]} and the label's size."
+            raise self._refusal(line.count, f"{count} {line.count} reach to {reach:.2f} mm, {past} {check}")
 
     @property
     def cells(self) -> int:

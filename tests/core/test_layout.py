@@ -118,6 +118,15 @@ def test_a_fault_of_the_label_has_no_field(wrong, number):
     assert (number, ()) in {(fault.number, fault.places) for fault in faults(wrong)}
 
 
+def test_a_label_too_small_for_its_code_is_to_blame_and_not_its_fields():
+    """ISO/IEC 18004: 21 modules and 4 of quiet zone on each side; 29 of 0.25 mm are 7.25 mm (arithmetic)."""
+    (fault,) = faults(layout(SYMBOL, NAME, CODE, height=5))
+    assert (fault.number, fault.places) == ("height", ())
+    assert fault.sentence.startswith("A label whose height is 5 mm has no room for a code, which takes 7.25 mm: 29")
+    assert all(one.places for one in faults(layout(height=7.25)))
+    assert problems(Layout("t", "T", Kind.ADDRESS, 30, 5, (Field(("address",), 0, 0, 30, 5),))) == ()
+
+
 def test_two_fields_that_overlap_are_both_named():
     (fault,) = faults(layout(SYMBOL, replace(NAME, height=8), CODE))
     assert (fault.number, fault.places) == ("y", (1, 2))
