@@ -8,7 +8,7 @@ wants two packets and gets them is content and holds nobody back, and the packet
 more.
 
 The shares that are possible form a polymatroid. There one and the same outcome has the largest total, is leximin, and
-maximises any strictly concave sum over the shares (Frank and Murota 2022, Mathematical Programming 195: 987-1025, from
+maximises any strictly concave sum over the shares (Frank and Murota 2022, Mathematical Programming 195: 977-1025, from
 memory), so a linear programme finds it, with one step a packet, each step worth less than the one before it. Further
 programmes choose among all leximin outcomes: most first choices, then the smallest sum of ranks; alternatives that are
 not ranked spread over genera; more and better packets for those earlier in the stored order; and last a fixed scramble
