@@ -30,6 +30,11 @@ class Group(StrEnum):
     STRANGER = "stranger"
 
 
+def counted(count: int, group: Group) -> str:
+    """Return how many are in a group, as people say it."""
+    return f"{count:,} {group.value}{'s' if group is Group.STRANGER and count != 1 else ''}"
+
+
 class Correction(StrEnum):
     """What is written about a vial that is not right."""
 
@@ -89,12 +94,14 @@ class Plan:
         return next(part for part in self.parts if part.place_id == place_id)
 
     def where(self, spot: Spot | None) -> str:
-        """Return a spot as people say it."""
+        """Return a spot as people say it; by its slot alone where a single box is gone through."""
         if spot is None:
             return "nowhere"
         known = next((part for part in self.parts if part.place_id == spot.place_id), None)
         if known is None:
             return "elsewhere"
+        if len(self.parts) == 1 and spot.slot is not None:
+            return slots.label(spot.slot, known.columns)
         return known.path if spot.slot is None else f"{known.path} / {slots.label(spot.slot, known.columns)}"
 
 
@@ -259,6 +266,10 @@ class Stocktake:
         """Forget what was scanned."""
         self.way, self.slot, self._last, self._wrong = way, 0, "", 0
         self.found, self.strangers = {}, {}
+
+    def copied(self) -> Stocktake:
+        """Return it as it stands, to be read while more is scanned."""
+        return replace(self, found=dict(self.found), strangers=dict(self.strangers))
 
     # -- what follows
 

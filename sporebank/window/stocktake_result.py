@@ -9,7 +9,8 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from sporebank.core import codes, names, slots
-from sporebank.core.stocktake import Corrected, Correction, Group, Line, Plan, choices, settled
+from sporebank.core.records import TaxonName
+from sporebank.core.stocktake import Corrected, Correction, Group, Line, Plan, choices, counted, settled
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
@@ -37,10 +38,18 @@ class Found:
         """Return the code in groups, or the text as scanned."""
         return codes.grouped(self.line.text) if len(self.line.text) == codes.LENGTH else self.line.text
 
+    @property
+    def name(self) -> TaxonName | None:
+        """The taxon, None where the label is of no vial here."""
+        return self.line.vial.name if self.line.vial else None
+
     def taxon(self) -> str:
-        """Return the name and the clone, or why it is strange."""
-        vial = self.line.vial
-        return f"{names.text(vial.name)}, {vial.clone}" if vial else self.line.why
+        """Return the taxon as text."""
+        return names.text(self.name) if self.name else ""
+
+    def clone(self) -> str:
+        """Return the clone."""
+        return self.line.vial.clone if self.line.vial else ""
 
     def expected(self) -> str:
         """Return where it should be, or what is known of it."""
@@ -68,12 +77,15 @@ class Found:
 
 
 COLUMNS: tuple[Column[Found], ...] = (
-    Column("group", "Group", lambda row: row.line.group.value.capitalize(), 118),
-    Column("code", "Label", lambda row: row.code(), 124),
-    Column("do", "What to do", lambda row: row.does(), 176),
-    Column("expected", "Should be in", lambda row: row.expected(), 190),
-    Column("found", "Found in", lambda row: row.found(), 170),
-    Column("taxon", "Taxon and clone", lambda row: row.taxon(), 240),
+    Column("group", "Group", lambda row: row.line.group.value.capitalize(), 106),
+    Column("code", "Label", lambda row: row.code(), 114),
+    Column("do", "What to do", lambda row: row.does(), 150),
+    Column(
+        "expected", "Should be in", lambda row: row.expected(), 162, delegate="path", tip=lambda row: row.expected()
+    ),
+    Column("found", "Found in", lambda row: row.found(), 128, delegate="path", tip=lambda row: row.found()),
+    Column("taxon", "Taxon", lambda row: row.taxon(), 162, delegate="name", tip=lambda row: row.taxon()),
+    Column("clone", "Clone", lambda row: row.clone(), 60),
 )
 
 
@@ -131,7 +143,7 @@ class ResultView(QWidget):
         self.lines = lines
         wrong = [line for line in lines if line.group is not Group.RIGHT]
         counts = {group: sum(line.group is group for line in lines) for group in Group}
-        self.head.setText(" · ".join(f"{count:,} {group.value}" for group, count in counts.items()))
+        self.head.setText(" · ".join(counted(count, group) for group, count in counts.items()))
         self.right.setText(
             f"Stocktake of {plan.title}. Missing vials are left as they are unless you choose otherwise."
             if wrong

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 
 import pytest
 from PySide6.QtCore import Qt
@@ -15,9 +16,12 @@ from sporebank.jobs import undo
 from sporebank.window.context import Context
 from sporebank.window.tell import Question
 from sporebank.window.theme import Theme
+from sporebank.window.widgets.names import PAD
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk
 from tests.window.keys import at, bring_to_front
+
+FOREIGN = codes.make("V", "ABC", 7)
 
 
 @pytest.fixture
@@ -205,3 +209,65 @@ def test_what_was_scanned_is_not_forgotten_by_return(qtbot: QtBot, theme: Theme)
     qtbot.keyClick(at(question), Qt.Key.Key_Return)
     assert question.isHidden()
     assert question.chosen == ""
+
+
+def test_a_stocktake_left_long_ago_says_of_which_day_it_is(desk: DialogDesk) -> None:
+    (box, full), _ = _boxes(desk)
+    first = desk.open("stocktake", place_id=box.id)
+    first.take_scan(full[0][1].code)
+    first.reject()
+    today = desk.open("stocktake", place_id=box.id)
+    assert today.last.text() == "Gone on with where you left it on 4 May 2026."
+    assert today.message.isHidden()
+    today.reject()  # nothing more was scanned, so its day stays
+    desk.context.today = lambda: date(2026, 11, 2)
+    again = desk.open("stocktake", place_id=box.id)
+    assert again.message.text() == "This was scanned on 4 May 2026. Press “Begin anew” to count afresh."
+    assert again.message.isVisible()
+    assert desk.told is not None
+    desk.told.answer = "Forget it"
+    desk.qtbot.mouseClick(again.anew, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert again.message.isHidden()
+    assert _figures(again)["right"] == "0"
+    again.take_scan(full[0][1].code)
+    again.reject()
+    assert desk.open("stocktake", place_id=box.id).last.text() == "Gone on with where you left it on 2 Nov 2026."
+
+
+def test_a_scan_right_after_the_result_was_asked_for_is_looked_at_first(desk: DialogDesk) -> None:
+    (box, full), _ = _boxes(desk)
+    dialog = desk.open("stocktake", place_id=box.id)
+    dialog.take_scan(full[0][1].code)
+    dialog.show_result()
+    dialog.take_scan(full[1][1].code)
+    desk.settle()
+    assert dialog.pages.currentIndex() == 0
+    assert dialog.last.text().startswith("Right: ")
+    dialog.show_result()
+    desk.settle()
+    assert dialog.pages.currentIndex() == 1
+    assert dialog.found.head.text().startswith("2 right")
+
+
+@pytest.mark.parametrize("scope", ["one box", "the bank"])
+def test_the_result_shows_every_slot_without_scrolling(desk: DialogDesk, scope: str) -> None:
+    (box, full), (_, few) = _boxes(desk)
+    dialog = desk.open("stocktake", place_id=box.id if scope == "one box" else None)
+    dialog.resize(1040, 660)  # as it comes up on a screen of 1366 by 768
+    desk.qtbot.mouseClick(dialog.ways.buttons["slot by slot"], Qt.MouseButton.LeftButton)
+    dialog.take_scan(box.code)
+    for code in (full[1][1].code, full[0][1].code, few[0][1].code, FOREIGN):
+        dialog.take_scan(code)
+    dialog.show_result()
+    desk.settle()
+    table, rows = dialog.found.table, dialog.found.model.rows
+    assert table.horizontalScrollBar().maximum() == 0
+    first = next(row for row in rows if row.line.text == full[0][1].code)
+    path = "" if scope == "one box" else "Fridge 1 / Box 1 / "
+    assert (first.expected(), first.found()) == (f"{path}A1", f"{path}A2")
+    for column, text in ((3, first.expected()), (4, first.found())):
+        room = table.columnWidth(column) - 2 * PAD
+        assert table.itemDelegateForColumn(column).shortened(text, table.fontMetrics(), room).endswith(text[-2:])
+    assert ("1 stranger" if scope == "the bank" else "2 strangers") in dialog.found.head.text()
+    assert dialog.words["strangers"].text() == ("stranger" if scope == "the bank" else "strangers")

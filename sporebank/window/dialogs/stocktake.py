@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from functools import partial
 from typing import Any
 
@@ -19,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
+from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Place
 from sporebank.core.scanning import BEEPS
@@ -67,6 +69,7 @@ class StocktakeDialog(QDialog):
         self.context, self._place_id = context, place_id
         self.taken: Stocktake | None = None
         self._early: list[str] = []
+        self._day = ""  # of the last scan
         self._said: list[str] = []
         self._written = False
         self.sound = ScanSound(context, self)
@@ -78,7 +81,7 @@ class StocktakeDialog(QDialog):
         self._connect()
         context.read(queries.places, self._offer_scopes)
         self._read()
-        resize_within(self, 940, 660)
+        resize_within(self, 1040, 660)
 
     # -- building
 
@@ -128,11 +131,12 @@ class StocktakeDialog(QDialog):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(3)
         self.figures = {key: label("0", "figure") for key, _ in _FIGURES}
-        for key, words in _FIGURES:
+        self.words = {key: label(words) for key, words in _FIGURES}
+        for key, _ in _FIGURES:
             row = QHBoxLayout()
             self.figures[key].setMinimumWidth(96)
             row.addWidget(self.figures[key])
-            row.addWidget(label(words), 1)
+            row.addWidget(self.words[key], 1)
             column.addLayout(row)
         self.hint = label(role="mute", wrap=True)
         self.last = label(role="strong", wrap=True)
@@ -203,7 +207,10 @@ class StocktakeDialog(QDialog):
         self.taken = resumed(plan, kept) if kept else Stocktake(plan, way)
         self.message.hide()
         self._written = False
-        self._tell(["Gone on with where you left it."] if self.taken.begun() else [])
+        self._tell([])
+        self._day = kept.get("on", "")
+        if self.taken.begun():
+            self._tell_day()
         self.ways.set_chosen(self.taken.way.value)
         self.parts.offer([(part.path, part.place_id) for part in plan.parts])
         self.pages.setCurrentIndex(0)
@@ -212,6 +219,14 @@ class StocktakeDialog(QDialog):
         self._show()
         for text in early:
             self.take_scan(text)
+
+    def _tell_day(self) -> None:
+        """Say of which day a stocktake is that is gone on with; of another day than this, where it stands out."""
+        on = f" on {day_label(date.fromisoformat(self._day))}" if self._day else ""
+        self._tell([f"Gone on with where you left it{on}."])
+        if self._day != self.context.today().isoformat():
+            self.message.setText(f"This was scanned{on or ' some time ago'}. Press “Begin anew” to count afresh.")
+            self.message.show()
 
     def _change_scope(self) -> None:
         self.keep()
@@ -276,6 +291,8 @@ class StocktakeDialog(QDialog):
         if self.pages.currentIndex() == 1:
             self._go_back()
         self._tell([f"{answer.heard.value.capitalize()}: {answer.text}", *self._said])
+        self._day = self.context.today().isoformat()
+        self.message.hide()
         self._keeping.start()
         self._show()
 
@@ -308,6 +325,7 @@ class StocktakeDialog(QDialog):
         counts = taken.counts()
         for key, figure in self.figures.items():
             figure.setText(f"{getattr(counts, key):,}")
+        self.words["strangers"].setText("stranger" if counts.strangers == 1 else "strangers")
         part = taken.plan.part(taken.at)
         self.parts.set_value(taken.at)
         marked = taken.way is Way.SLOTS and bool(part.size)
@@ -331,11 +349,13 @@ class StocktakeDialog(QDialog):
 
     def show_result(self) -> None:
         """Show what was found, in its four groups."""
-        taken = self.taken
-        if taken is not None:
+        if self.taken is not None:
+            taken = self.taken.copied()  # the bank is read while more may be scanned
             self.context.read(lambda bank: jobs.result(bank, taken), partial(self._show_lines, taken), self._failed)
 
     def _show_lines(self, taken: Stocktake, lines: tuple[Line, ...]) -> None:
+        if taken != self.taken:
+            return  # more was scanned meanwhile, which the keeper looks at
         self.found.show_lines(lines, taken.plan)
         self.pages.setCurrentIndex(1)
         self.found.table.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -397,7 +417,8 @@ class StocktakeDialog(QDialog):
     def keep(self) -> None:
         """Keep a half-done stocktake, so that it can be gone on with."""
         if self.taken is not None and not self._written:
-            self.context.state.put(self._key(), self.taken.kept() if self.taken.begun() else {})
+            kept = {**self.taken.kept(), "on": self._day} if self.taken.begun() else {}
+            self.context.state.put(self._key(), kept)
 
     def done(self, result: int) -> None:
         """Close, and keep what was scanned."""

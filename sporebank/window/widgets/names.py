@@ -89,6 +89,8 @@ class PathDelegate(TextDelegate):
 
     def shortened(self, text: str, metrics: QFontMetrics, width: int) -> str:
         """Return the path without its first steps, as many as needed."""
+        if SEPARATOR not in text:
+            return super().shortened(text, metrics, width)
         steps, shown = text.split(SEPARATOR), text
         while metrics.horizontalAdvance(shown) > width and len(steps) > 1:
             del steps[0]
