@@ -6,13 +6,13 @@ An own layout or sheet goes by `own-` and its row, so that a print run can name 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import labels as reading
-from sporebank.bank.queries.labels import Own
+from sporebank.bank.queries.labels import Own, OwnPrinter
 from sporebank.bank.tables import Layout as LayoutRow
 from sporebank.bank.tables import Printer as PrinterRow
 from sporebank.bank.tables import Sheet as SheetRow
@@ -121,18 +121,30 @@ def keep_printer(bank: Bank, printer: Printer) -> int:
 
 
 def remove_layout(bank: Bank, layout: Layout) -> None:
-    """Remove an own layout."""
-    _remove(bank, LayoutRow, f"label layout {layout.title}", row_of(layout.id))
+    """Remove an own layout.
+
+    Raises:
+        Refusal: it travels with the program, or is removed already.
+    """
+    _remove(bank, LayoutRow, "label layout", layout.title, row_of(layout.id), reading.own_layouts(bank))
 
 
 def remove_sheet(bank: Bank, sheet: Sheet) -> None:
-    """Remove an own sheet."""
-    _remove(bank, SheetRow, f"label sheet {sheet.title}", row_of(sheet.id))
+    """Remove an own sheet.
+
+    Raises:
+        Refusal: it travels with the program, or is removed already.
+    """
+    _remove(bank, SheetRow, "label sheet", sheet.title, row_of(sheet.id), reading.own_sheets(bank))
 
 
 def remove_printer(bank: Bank, printer: Printer) -> None:
-    """Remove a printer."""
-    _remove(bank, PrinterRow, f"printer {printer.name}", printer.id)
+    """Remove a printer.
+
+    Raises:
+        Refusal: it is removed already.
+    """
+    _remove(bank, PrinterRow, "printer", printer.name, printer.id, reading.printers(bank))
 
 
 def free_name(title: str, taken: set[str]) -> str:
@@ -165,8 +177,12 @@ def _keep(bank: Bank, table: Table, called: str, stock_id: str, **columns: objec
     return f"{_OWN}{row_id}"
 
 
-def _remove(bank: Bank, table: Table, called: str, row_id: int) -> None:
+def _remove(
+    bank: Bank, table: Table, what: str, name: str, row_id: int, kept: Sequence[Own] | Sequence[OwnPrinter]
+) -> None:
     if not row_id:
         raise Refusal("This one travels with the program and stays. Copy it, and change the copy.")
-    with bank.change(f"Remove {called}") as tx:
+    if row_id not in {one.id for one in kept}:
+        raise Refusal(f"The {what} “{name}” is removed already; nothing was changed. Undo brings it back.")
+    with bank.change(f"Remove {what} {name}") as tx:
         tx.update(table, row_id, void=1)

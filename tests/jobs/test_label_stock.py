@@ -129,6 +129,22 @@ def test_a_printer_is_kept_with_how_it_is_put_right(bank):
     assert stock(bank).printers == ()
 
 
+def test_nothing_is_removed_twice(bank):
+    layout = replace(BUILT_IN, title="Mine", id=keep_layout(bank, replace(BUILT_IN, title="Mine")))
+    sheet = replace(LEFTOVER, id=keep_sheet(bank, LEFTOVER))
+    printer = Printer(keep_printer(bank, Printer(0, "Office", PrinterFit())), "Office", PrinterFit())
+    for remove, one, name in (
+        (remove_layout, layout, "label layout “Mine”"),
+        (remove_sheet, sheet, "label sheet “Leftover sheets”"),
+        (remove_printer, printer, "printer “Office”"),
+    ):
+        remove(bank, one)
+        with pytest.raises(Refusal, match=f"{name} is removed already"):
+            remove(bank, one)
+        undo.undo(bank)
+        remove(bank, one)
+
+
 def test_a_copy_gets_a_free_name():
     assert free_name("Bag", {"Bag"}) == "Bag, own"
     assert free_name("Bag", {"Bag", "bag, OWN", "Bag, own 2"}) == "Bag, own 3"
