@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from array import array
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import numbers, rows
+from sporebank.bank.sql import GOOD, numbers, rows
 from sporebank.bank.tables import Figure, Meta
 from sporebank.core.records import Advice, Course, Crossing, Permission, Share, SporeClass, State
 
@@ -30,7 +32,7 @@ class VialFigure:
     course: Course | None
     tested: date | None
     unsettled: str
-    alone: bool
+    clone_good: int
 
 
 class Standing(NamedTuple):
@@ -42,27 +44,35 @@ class Standing(NamedTuple):
     ends: bytes
     crosses: date | None
     left: int
-    clone_left: int
+    clone_good: int
     permission: Permission
     spore_class: SporeClass
     tested: date | None
     unsettled: str
-    alone: bool
 
 
 class Misjudged(NamedTuple):
-    """A vial of which it has changed whether it is alone: what its advice is made from."""
+    """A vial of which it has changed how much good spore its clone has: what its advice and surplus are made from."""
 
     vial_id: int
-    alone: bool
+    clone_good: int
     share: Share | None
     chance_below: float | None
     crosses: date | None
     left: int
-    clone_left: int
+    permission: Permission
     spore_class: SporeClass
     tested: date | None
     unsettled: str
+
+
+class Judged(NamedTuple):
+    """What follows for a vial from how much good spore its clone has."""
+
+    vial_id: int
+    clone_good: int
+    surplus: bool
+    advice: Advice
 
 
 class Brought(NamedTuple):
@@ -108,10 +118,22 @@ def go_on(bank: Bank, brought: Iterable[Brought], on: date) -> None:
     bank.revision += 1
 
 
-def mark(bank: Bank, on: date, event_id: int) -> None:
-    """Note that all figures are of this day and take every deed up to this one into account."""
-    for key, value in (("figures_day", on.isoformat()), ("figures_event", str(event_id))):
-        Meta.insert(key=key, value=value).on_conflict_replace().execute(bank.database)
+NO_DAY = date.min.isoformat()
+"""The day of figures some of which are to be worked out anew."""
+
+
+def mark_day(bank: Bank, on: date) -> None:
+    """Note that all figures are of this day."""
+    _put(bank, "figures_day", on.isoformat())
+
+
+def mark_event(bank: Bank, event_id: int) -> None:
+    """Note that figures take every deed up to this one into account, or are worn out."""
+    _put(bank, "figures_event", str(event_id))
+
+
+def _put(bank: Bank, key: str, value: str) -> None:
+    Meta.insert(key=key, value=value).on_conflict_replace().execute(bank.database)
 
 
 def _row(figure: VialFigure, on: date) -> tuple[object, ...]:
@@ -130,12 +152,12 @@ def _row(figure: VialFigure, on: date) -> tuple[object, ...]:
         _iso(figure.next_test),
         int(figure.surplus),
         figure.advice.value,
-        course and course.first.toordinal(),
-        course and course.last.toordinal(),
+        course.first.toordinal() if course else on.toordinal(),  # what is not modelled is looked at anew every day
+        course.last.toordinal() if course else on.toordinal(),
         course and array("f", (*course.ends[0], *course.ends[1])).tobytes(),
         _iso(figure.tested),
         figure.unsettled,
-        int(figure.alone),
+        figure.clone_good,
     )
 
 
@@ -147,16 +169,12 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
     """Return the vials with ids from one to another whose figures are of another day, and whose course covers it."""
     found = rows(
         bank,
-        """WITH some AS (SELECT figure.vial_id, first_day, last_day, ends, crosses, vial.left, batch.clone_id,
-                   batch.spore_class, figure.tested, figure.unsettled, figure.alone
-               FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
-               WHERE figure.vial_id BETWEEN ? AND ? AND on_day <> ? AND ? BETWEEN first_day AND last_day
-                   AND vial.void = 0 AND culled_on IS NULL),
-           held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
-               WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id)
-           SELECT some.vial_id, first_day, last_day, ends, crosses, some.left, held.total, clone.permission,
-               spore_class, tested, unsettled, alone
-           FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id""",
+        """SELECT figure.vial_id, first_day, last_day, ends, crosses, vial.left, clone_good, clone.permission,
+               batch.spore_class, tested, unsettled
+           FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
+               JOIN clone ON clone.id = batch.clone_id
+           WHERE figure.vial_id BETWEEN ? AND ? AND on_day <> ? AND ? BETWEEN first_day AND last_day
+               AND ends IS NOT NULL AND vial.void = 0 AND culled_on IS NULL""",
         *vial_ids,
         on.isoformat(),
         on.toordinal(),
@@ -169,22 +187,18 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
             ends,
             reading.day(crosses),
             left,
-            clone_left,
+            good,
             _PERMISSIONS[permission],
             _CLASSES[kind],
             reading.day(tested),
             unsettled,
-            bool(alone),
         )
-        for vial_id, first, last, ends, crosses, left, clone_left, permission, kind, tested, unsettled, alone in found
+        for vial_id, first, last, ends, crosses, left, good, permission, kind, tested, unsettled in found
     ]
 
 
 def misjudged(bank: Bank, chance: float, clones: tuple[int, int]) -> list[Misjudged]:
-    """Return the vials of the clones with ids from one to another whose `alone` no longer holds.
-
-    Another vial of its clone is alive enough while it has spore and is below the line with less than this chance.
-    """
+    """Return the vials of the clones with ids from one to another whose `clone_good` no longer holds, by `GOOD`."""
     return _misjudged(bank, chance, "batch.clone_id BETWEEN ? AND ?", *clones)
 
 
@@ -196,27 +210,27 @@ def misjudged_of(bank: Bank, chance: float, batch_ids: Sequence[int]) -> list[Mi
 def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[Misjudged]:
     found = rows(
         bank,
-        f"""WITH some AS (SELECT vial.id, batch.clone_id, batch.spore_class, vial.left,
-                    vial.left > 0 AND COALESCE(figure.chance_below, 0) < ? AS good, figure.alone,
-                    low, middle, high, chance_below, crosses, tested, unsettled
+        f"""WITH some AS (SELECT vial.id, batch.clone_id, batch.spore_class, vial.left, figure.clone_good,
+                    {GOOD} AS good, low, middle, high, chance_below, crosses, tested, unsettled
                 FROM vial JOIN batch ON batch.id = vial.batch_id JOIN figure ON figure.vial_id = vial.id
                 WHERE vial.void = 0 AND vial.culled_on IS NULL AND {which}),
-            held AS (SELECT clone_id, SUM(good) AS good, SUM(some.left) AS total FROM some GROUP BY clone_id)
-            SELECT id, held.good = some.good, low, middle, high, chance_below, crosses, some.left, held.total,
+            held AS (SELECT clone_id, SUM(good * some.left) AS good FROM some GROUP BY clone_id)
+            SELECT some.id, held.good, low, middle, high, chance_below, crosses, some.left, clone.permission,
                 spore_class, tested, unsettled
-            FROM some JOIN held ON held.clone_id = some.clone_id WHERE some.alone <> (held.good = some.good)""",
+            FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
+            WHERE some.clone_good <> held.good""",
         chance,
         *values,
     )
     return [
         Misjudged(
             row[0],
-            bool(row[1]),
+            row[1],
             share=None if row[3] is None else Share(*row[2:5]),
             chance_below=row[5],
             crosses=reading.day(row[6]),
             left=row[7],
-            clone_left=row[8],
+            permission=_PERMISSIONS[row[8]],
             spore_class=_CLASSES[row[9]],
             tested=reading.day(row[10]),
             unsettled=row[11],
@@ -225,13 +239,33 @@ def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[M
     ]
 
 
-def judge(bank: Bank, judged: Iterable[tuple[int, bool, Advice]]) -> None:
-    """Keep of vials whether they are alone, and what is advised."""
-    lines = [(int(alone), advice.value, vial_id) for vial_id, alone, advice in judged]
+def judge(bank: Bank, judged: Iterable[Judged]) -> None:
+    """Keep what follows for vials from how much good spore their clones have."""
+    lines = [(one.clone_good, int(one.surplus), one.advice.value, one.vial_id) for one in judged]
     if lines:
         with bank.database.atomic("IMMEDIATE"):
-            bank.database.connection().executemany("UPDATE figure SET alone = ?, advice = ? WHERE vial_id = ?", lines)
+            bank.database.connection().executemany(
+                "UPDATE figure SET clone_good = ?, surplus = ?, advice = ? WHERE vial_id = ?", lines
+            )
         bank.revision += 1
+
+
+def wear_out(bank: Bank, batch_ids: Sequence[int]) -> None:
+    """Let the figures of these batches be worked out anew, later; from now on figures are of no day."""
+    with bank.database.atomic("IMMEDIATE"):
+        bank.database.execute_sql(
+            f"""UPDATE figure SET first_day = NULL, last_day = NULL
+                WHERE vial_id IN (SELECT id FROM vial WHERE batch_id IN {numbers(batch_ids)})"""
+        )
+        _put(bank, "figures_day", NO_DAY)
+
+
+def wear_out_all(bank: Bank) -> None:
+    """Let all figures be worked out anew, later, so that every deed so far is taken into account by then."""
+    with bank.database.atomic("IMMEDIATE"):
+        bank.database.execute_sql("UPDATE figure SET first_day = NULL, last_day = NULL WHERE first_day IS NOT NULL")
+        _put(bank, "figures_day", NO_DAY)
+        _put(bank, "figures_event", str(last_event(bank)))
 
 
 def last_clone(bank: Bank) -> int:
@@ -244,30 +278,58 @@ def last_vial(bank: Bank) -> int:
     return int(rows(bank, "SELECT COALESCE(MAX(id), 0) FROM vial")[0][0])
 
 
-def batches_of(bank: Bank, kind: str, ids: Iterable[int]) -> set[int]:
-    """Return the batches whose figures a change of these rows touches; an empty set for kinds that touch none.
+def touched_by(bank: Bank, event_id: int) -> list[int]:
+    """Return the batches whose figures a deed touches.
 
-    What is known of one batch, its tests above all, tells of every batch of its taxon.
+    An amount, a place or a cull concerns the clone of a vial. What is known of one batch, its tests above all, tells of
+    every batch of its taxon; so do, where there are tests, where their vials lay and what befell them.
     """
-    within = numbers(ids)
-    touched = {
-        "taxon": f"SELECT id FROM taxon WHERE id IN {within}",
-        "clone": f"SELECT taxon_id FROM clone WHERE id IN {within}",
-        "batch": f"SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN {within})",
-        "test": f"""SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN
-            (SELECT batch_id FROM test WHERE id IN {within}))""",
-    }
-    sql = {
-        kind: f"SELECT id FROM batch WHERE clone_id IN (SELECT id FROM clone WHERE taxon_id IN ({taxa}))"
-        for kind, taxa in touched.items()
-    }
-    vials = {"vial": within, "mishap": f"(SELECT vial_id FROM mishap WHERE id IN {within})"}
-    sql |= {
-        kind: f"""SELECT id FROM batch WHERE clone_id IN (SELECT clone_id FROM batch WHERE id IN
-            (SELECT batch_id FROM vial WHERE id IN {ids}))"""
-        for kind, ids in vials.items()
-    }
-    return {int(row[0]) for row in rows(bank, sql[kind])} if kind in sql else set()
+    sought: defaultdict[str, set[int]] = defaultdict(set)
+    found = rows(bank, "SELECT kind, row_id, before, after FROM entry WHERE event_id = ?", event_id)
+    for kind, row_id, before, after in found:
+        for what, sought_id in _sought(kind, row_id, json.loads(before or "{}"), json.loads(after)):
+            sought[what].add(sought_id)
+    clones = {each for what, ids in sought.items() if what in _OF_CLONE for each in _ids(bank, _OF_CLONE[what], ids)}
+    taxa = {each for what, ids in sought.items() if what in _OF_TAXON for each in _ids(bank, _OF_TAXON[what], ids)}
+    return sorted(_ids(bank, _BATCHES, clones) | _ids(bank, _KIN, taxa | sought["was"]))
+
+
+def _sought(kind: str, row_id: int, before: dict[str, Any], after: dict[str, Any]) -> Iterator[tuple[str, int]]:
+    """Yield what one row that was written touches: `was` is a taxon by its id, `vial` and others are rows."""
+    if kind == "clone":
+        yield from (("was", row["taxon_id"]) for row in (before, after) if "taxon_id" in row)
+    if kind in ("movement", "stay"):
+        yield ("vial", after["vial_id"])
+    if kind == "stay":
+        yield ("lay", after["vial_id"])
+    if not (kind == "vial" and set(after) <= {"note"}):
+        yield (kind, row_id)
+
+
+_LAID = "SELECT id FROM vial WHERE batch_id IN (SELECT batch_id FROM test)"
+_OF_CLONE = {
+    "vial": "SELECT clone_id FROM batch WHERE id IN (SELECT batch_id FROM vial WHERE id IN {ids})",
+    "mishap": """SELECT clone_id FROM batch WHERE id IN (SELECT batch_id FROM vial WHERE id IN
+        (SELECT vial_id FROM mishap WHERE id IN {ids}))""",
+}
+_OF_TAXON = {
+    "taxon": "SELECT id FROM taxon WHERE id IN {ids}",
+    "clone": "SELECT taxon_id FROM clone WHERE id IN {ids}",
+    "batch": "SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN {ids})",
+    "test": """SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN
+        (SELECT batch_id FROM test WHERE id IN {ids}))""",
+    "lay": f"""SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN
+        (SELECT batch_id FROM vial WHERE id IN {{ids}} AND id IN ({_LAID})))""",
+    "mishap": f"""SELECT taxon_id FROM clone WHERE id IN (SELECT clone_id FROM batch WHERE id IN
+        (SELECT batch_id FROM vial WHERE id IN ({_LAID})
+            AND id IN (SELECT vial_id FROM mishap WHERE id IN {{ids}})))""",
+}
+_BATCHES = "SELECT id FROM batch WHERE clone_id IN {ids}"
+_KIN = "SELECT id FROM batch WHERE clone_id IN (SELECT id FROM clone WHERE taxon_id IN {ids})"
+
+
+def _ids(bank: Bank, sql: str, ids: Iterable[int]) -> set[int]:
+    return {int(row[0]) for row in rows(bank, sql.format(ids=numbers(ids)))}
 
 
 _IN_BANK = "SELECT batch_id FROM vial WHERE void = 0 AND culled_on IS NULL"

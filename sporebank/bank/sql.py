@@ -50,3 +50,7 @@ def like(text: str) -> str:
     """Return the LIKE pattern (escape `!`) of everything that contains a text."""
     escaped = text.replace("!", "!!").replace("%", "!%").replace("_", "!_")
     return f"%{escaped}%"
+
+
+GOOD = "vial.left > 0 AND COALESCE(figure.chance_below, 0) < ? AND COALESCE(figure.unsettled, '') = ''"
+"""Whether a vial can be counted on: below the line with less than a chance, and nothing befell it since its tests."""

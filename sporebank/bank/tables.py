@@ -360,8 +360,8 @@ class Figure(Model):
 
     `ends` holds the probits of low, middle, high and the chance below on `first_day` and on `last_day` (ordinals):
     eight numbers between which the days that come are read, until they are worked out anew. `tested` is when the last
-    test that speaks for the vial was counted; `unsettled` says what befell it since; `alone` that no other vial of its
-    clone is alive enough.
+    test that speaks for the vial was counted; `unsettled` says what befell it since; `clone_good` is what is left in
+    the vials of its clone that are alive enough, in micrograms.
     """
 
     vial_id = IntegerField(primary_key=True)
@@ -382,7 +382,7 @@ class Figure(Model):
     ends = BlobField(null=True)
     tested = TextField(null=True)
     unsettled = TextField(default="")
-    alone = IntegerField(default=0)
+    clone_good = IntegerField(default=0)
 
 
 ALL: tuple[type[Model], ...] = (

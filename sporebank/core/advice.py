@@ -46,9 +46,10 @@ def span(low: float, high: float) -> str:
     return last if first == last else f"{first.removesuffix(' %')} to {last}"
 
 
-def chance(share: float) -> str:
-    """Return a chance in words of everyday use."""
-    return "almost certainly" if share >= 0.99 else f"with {percent(share)} chance"
+def _below(chance: float, line: float) -> str:
+    """Return how likely spore is past a line, in words of everyday use."""
+    past = f"below {percent(line)} alive"
+    return f"It is almost certainly {past}" if chance >= 0.99 else f"With {percent(chance)} chance it is {past}"
 
 
 def cull(
@@ -64,7 +65,7 @@ def cull(
         test_age_days: a test older than so many days does not settle the matter.
         unsettled: what befell it since, such as `got wet on 3 May 2026`.
     """
-    below = f"It is {chance(chance_below)} below {percent(line)} alive"
+    below = _below(chance_below, line)
     if unsettled:
         return Advice.TEST, f"{below}, but it {unsettled}, which no forecast knows. Test a pinch of it first."
     if last_test is None:
@@ -100,15 +101,16 @@ class Why(Enum):
     BEFALLEN = Advice.TEST, "It {unsettled}, which no forecast knows: only a test tells how alive it is."
     NOT_MODELLED = Advice.TEST, "How it keeps is not modelled: only a test tells how alive it is."
     TESTED_LATELY = Advice.KEEP, "How it keeps is not modelled, and it was tested not long ago."
-    LAST_AND_PAST = Advice.COLLECT, "{past} No vial of its clone is better: collect again."
+    LAST_AND_PAST = Advice.COLLECT, "{below}. No vial of its clone is better: collect again."
     PAST = Advice.CULL, "{past}"
     PAST_UNTESTED = Advice.TEST, "{past}"
     DOUBTFUL = Advice.TEST, "Anything from {low} to {high} may be alive, and {tested}."
-    NEARLY_GONE = Advice.COLLECT, "Only {clone_left} of its clone is left: collect again."
+    NEARLY_GONE = Advice.COLLECT, "Only {clone_left} of its clone is left that is alive enough: collect again."
     LAST_AND_FADING = Advice.COLLECT, "About {middle} alive, and no vial of its clone is better: collect again."
+    GREEN_LATE = Advice.SOW, "Green spore: it has fallen below {line} likely by now. Sow it all now, and thickly."
     GREEN = Advice.SOW, "Green spore: it falls below {line} {clock}. Sow it now, or give it away."
     SOON = Advice.SOW, "It {falls} below {line} by {day}: sow it before its sisters."
-    ABOVE = Advice.KEEP, "It will likely stay above {line} until {year}."
+    ABOVE = Advice.KEEP, "As likely as not it stays above {line} until {year} or longer."
     NEVER = Advice.KEEP, "It will not fall below {line} in a long time."
 
 
@@ -154,7 +156,9 @@ def _by_the_clock(vial: Situation, today: date) -> Why:
         return Why.NEVER
     if (vial.crosses - today).days > _SEASON:
         return Why.ABOVE
-    return Why.GREEN if vial.green else Why.SOON
+    if vial.green:
+        return Why.GREEN if vial.crosses >= today else Why.GREEN_LATE
+    return Why.SOON
 
 
 def _facts(vial: Situation, settings: Settings, today: date) -> dict[str, str]:
@@ -164,6 +168,7 @@ def _facts(vial: Situation, settings: Settings, today: date) -> dict[str, str]:
     past = cull(vial.chance_below or 0.0, settings.cull_line, vial.last_test, today, settings.test_age_days)[1]
     return {
         "past": past,
+        "below": _below(vial.chance_below or 0.0, settings.cull_line),
         "unsettled": vial.unsettled,
         "low": percent(share.low),
         "middle": percent(share.middle),
@@ -171,8 +176,8 @@ def _facts(vial: Situation, settings: Settings, today: date) -> dict[str, str]:
         "tested": "its tests leave that open" if vial.last_test else "it was never tested",
         "clone_left": amounts.show(vial.clone_left),
         "line": percent(settings.cull_line),
-        "clock": f"likely within {days} days" if days > 1 else "today or tomorrow" if days >= 0 else "likely by now",
-        "falls": "has likely fallen" if days < 0 else "will likely fall",
+        "clock": f"likely within {days} days" if days > 1 else "today or tomorrow",
+        "falls": "has likely fallen" if days < 0 else "will as likely as not fall",
         "day": "now" if days < 0 else day_label(crosses),
         "year": f"{crosses.year}",
     }

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from sporebank.core.advice import span
 from sporebank.core.ageing import modelled
-from sporebank.core.dates import PartDate, day_label
+from sporebank.core.dates import day_label
 from sporebank.core.records import Contribution, Mishap, Share, SporeClass
 
 _SPORE = {
@@ -54,7 +54,7 @@ def sources(contributions: Sequence[Contribution]) -> tuple[str, ...]:
 def cautions(
     share: Share | None,
     spore_class: SporeClass,
-    collected: PartDate,
+    doubtful: bool,
     temperatures: Sequence[float | None],
     mishaps: Sequence[Mishap],
     *,
@@ -65,7 +65,7 @@ def cautions(
     Args:
         share: how alive it is.
         spore_class: how it keeps.
-        collected: when it was collected.
+        doubtful: whether the day of collecting leaves a doubt that matters.
         temperatures: those it was kept at, in degrees Celsius; None where it is not known.
         mishaps: what befell it since a test that speaks for it.
         left_out: whether a test could not be used.
@@ -77,10 +77,10 @@ def cautions(
     said = {
         FREEZER: any(celsius < _FREEZER_BELOW for celsius in known),
         SOMEWHERE: len(known) < len(temperatures),
-        SOME_DAY: collected.day is None,
+        SOME_DAY: doubtful,
         ANY_KIND: spore_class is SporeClass.UNKNOWN,
         LEFT_OUT: left_out,
-        A_FEW: share.middle < _NEAR_ZERO,
+        A_FEW: share.high < _NEAR_ZERO,
     }
     return (*warned, *(sentence for sentence, holds in said.items() if holds))
 

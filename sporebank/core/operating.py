@@ -54,7 +54,8 @@ def meaning(found: Operating) -> str:
         f"Of 100 batches that are {percent(plan.mark)} alive, {_times(found.at_mark.alive)} would pass wrongly; "
         f"of 100 that are {percent(plan.better)} alive, {_times(found.at_better.dead)} would fail wrongly. "
         f"Spore far from the mark is told after {plan.group} or a few more; most, about {most:.0f} spores, are counted "
-        f"where {percent(where)} is alive."
+        f"where {percent(where)} is alive. This holds where spores differ by chance alone; dishes that differ make it "
+        f"less sure."
     )
 
 

@@ -50,6 +50,7 @@ _FIRST_TEST = 365  # days after storing, FAO 2014, Genebank Standards 4.3.1
 _UNMODELLED = 5 * 365.0  # days between tests where nothing is modelled, FAO 2014 4.3.3 (from memory)
 _CELSIUS = {Before.ROOM: ROOM, Before.FRIDGE: FRIDGE, Before.UNKNOWN: None}
 _SPENT = 0.95
+_DOUBT = 0.05  # probits
 _CHUNK = 64
 
 
@@ -114,12 +115,13 @@ class TestRule:
     With a chance, on the first day on which the share alive is below the line with that chance. Without, by the rule of
     genebanks: after a third of the time in which it is foreseen to fall to 85 % of what it was at first, at most 40
     years (FAO 2014, Genebank Standards 4.3.3, from memory). Either way within a year of storing where it was never
-    tested.
+    tested. A test older than `age` days does not settle that spore is spent.
     """
 
     __test__ = False  # pytest must not take it for a test of ours
 
     chance: float | None = None
+    age: int = 365
 
 
 GENEBANK = TestRule()
@@ -314,7 +316,7 @@ def _forecasts(part: Sequence[_Task], storage: StorageTable, on: date, line: flo
     chances = np.stack([outlook.chances_below(known, loss, line) for loss in losses], axis=1)
     lasts = [date.fromordinal(int(day)) for day in days[1]]
     rows = zip(
-        (task.case for task in part),
+        part,
         outlook.shares(probits[:, 0]),
         chances[:, 0].tolist(),
         outlook.crossings(known, spans, on, line),
@@ -323,16 +325,24 @@ def _forecasts(part: Sequence[_Task], storage: StorageTable, on: date, line: flo
         strict=True,
     )
     return [
-        Forecast(on, share, chance, crossing, _when(case, chance, due), *_words(case, share), ahead)
-        for case, share, chance, crossing, due, ahead in rows
+        _forecast(task, rule, Forecast(on, share, chance, crossing, due, "", (), ahead))
+        for task, share, chance, crossing, due, ahead in rows
     ]
 
 
-def _when(case: Case, chance_below: float, due: date | None) -> date | None:
-    """Return when to test next: at once after a mishap, not at all where tests have settled the matter."""
+def _forecast(task: _Task, rule: TestRule, found: Forecast) -> Forecast:
+    """Return a forecast with its words, and with the day on which to test as the tests so far have it."""
+    basis, cautions = _words(task.case, found.share, doubtful=_matters(task.facts))
+    due = _when(task.case, found.chance_below or 0.0, found.next_test, found.on, rule)
+    return replace(found, next_test=due, basis=basis, cautions=cautions)
+
+
+def _when(case: Case, chance_below: float, due: date | None, on: date, rule: TestRule) -> date | None:
+    """Return when to test next: at once after a mishap, not at all where a test has settled the matter."""
     if befell := unsettled(case):
         return befell[0].on
-    return None if settled_by(bool(case.evidence), chance_below) else due
+    last = max((test.counted or test.on for test in case.evidence), default=None)
+    return None if settled_by(last, chance_below, on, rule.age) else due
 
 
 def _due(
@@ -346,9 +356,9 @@ def _due(
     return [_by_chance(task.case, day) for task, (day,) in zip(part, reached, strict=True)]
 
 
-def settled_by(tested: bool, chance_below: float) -> bool:
-    """Return whether tests leave so little doubt that spore is spent that one more would tell nothing."""
-    return tested and chance_below >= _SPENT
+def settled_by(tested: date | None, chance_below: float, on: date, age: int) -> bool:
+    """Return whether a test not older than so many days leaves so little doubt that spore is spent that none is due."""
+    return tested is not None and chance_below >= _SPENT and (on - tested).days <= age
 
 
 def telling(tests: Sequence[Evidence], mishaps: Sequence[Mishap]) -> tuple[Evidence, ...]:
@@ -412,11 +422,16 @@ def contributions(case: Case, storage: StorageTable, on: date) -> tuple[Contribu
 
 
 def _unmodelled(case: Case, on: date) -> Forecast:
-    due = _when(case, 0.0, _next_test(case, _UNMODELLED))
+    due = _when(case, 0.0, _next_test(case, _UNMODELLED), on, GENEBANK)
     return Forecast(on, None, None, None, due, *_words(case, None))
 
 
-def _words(case: Case, share: Share | None) -> tuple[str, tuple[str, ...]]:
+def _matters(facts: Facts) -> bool:
+    """Return whether the days of doubt about collecting may have cost as much as a twentieth of a probit."""
+    return bool(facts.doubt >= _DOUBT * 10.0 ** facts.first.paces[0].median)
+
+
+def _words(case: Case, share: Share | None, *, doubtful: bool = False) -> tuple[str, tuple[str, ...]]:
     history = case.history
     usable = [test for test in case.evidence if _usable(test)] if share else case.evidence
     kept = [
@@ -427,7 +442,7 @@ def _words(case: Case, share: Share | None) -> tuple[str, tuple[str, ...]]:
     cautions = forecast_words.cautions(
         share,
         case.spore_class,
-        history.collected,
+        doubtful,
         kept,
         unsettled(case),
         left_out=len(usable) < len(case.evidence),

@@ -10,7 +10,7 @@ import numpy as np
 
 from sporebank.bank import figures, queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.figures import Misjudged, Standing, VialFigure
+from sporebank.bank.figures import Judged, Misjudged, Standing, VialFigure
 from sporebank.bank.queries import VialCase
 from sporebank.core import advice, forecast_words, sharing, viability
 from sporebank.core.advice import Lines, Situation
@@ -22,7 +22,9 @@ from sporebank.jobs import keeping
 from sporebank.jobs.kin import gather
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
-CHUNK = 200
+CHUNK = 80
+#: A deed that touches more batches than this leaves them to be worked out anew behind the keeper's work.
+MOST_AT_ONCE = 100
 #: Vials brought on to another day in one go, and clones looked through for their last good vial.
 STRETCH, CLONES = 20_000, 2_000
 
@@ -37,8 +39,8 @@ Piece = Callable[[Bank], None]
 def keep_fresh(bank: Bank) -> None:
     """From now on, compute anew after every deed whatever it touched.
 
-    What touches the whole bank, a setting that figures go by or a number of how spore keeps, leaves them `stale`
-    instead: no deed waits until every vial has been forecast anew.
+    What touches much of the bank, a setting that figures go by above all, leaves them `stale` instead: no deed waits
+    until every vial has been forecast anew.
     """
     known = [_marks(bank.settings)]
 
@@ -56,40 +58,46 @@ def _marks(settings: Settings) -> tuple[object, ...]:
 
 
 def _follow(bank: Bank, changed: Changed) -> None:
-    day, event_id = queries.figured_until(bank)
-    touched = {batch for kind, ids in changed.ids.items() for batch in figures.batches_of(bank, kind, ids)}
-    refresh_batches(bank, sorted(touched))
-    if day and event_id == changed.event_id - 1:
-        figures.mark(bank, date.fromisoformat(day), changed.event_id)
+    _, event_id = queries.figured_until(bank)
+    touched = figures.touched_by(bank, changed.event_id)
+    if len(touched) > MOST_AT_ONCE:
+        figures.wear_out(bank, touched)
+    else:
+        refresh_batches(bank, touched)
+    if event_id == changed.event_id - 1:
+        figures.mark_event(bank, changed.event_id)
 
 
 def stale(bank: Bank) -> bool:
-    """Return whether the figures are of another day, or miss a deed after which the program was stopped."""
+    """Return whether figures are of another day, are to be worked out anew, or miss a deed."""
     return queries.figured_until(bank) != (bank.today().isoformat(), figures.last_event(bank))
 
 
 def refresh_all(bank: Bank) -> None:
     """Compute the figures of the whole bank anew; see `chunks` for doing it bit by bit."""
-    for chunk in (*_anew(figures.all_batches(bank)), _mark(bank)):
+    figures.wear_out_all(bank)
+    for chunk in chunks(bank):
         chunk(bank)
 
 
 def chunks(bank: Bank) -> Iterator[Piece]:
     """Yield the pieces of work that bring the figures of the whole bank up to date, the last one noting it.
 
-    When only the day has changed, figures go on along their courses, and only those whose course has worn out are
-    worked out anew; when a deed was missed, all are.
+    Figures go on along their courses, and only those whose course has worn out are worked out anew; when a deed was
+    missed, all wear out first. Deeds in between do no harm: what they touch is fresh or worn out, and worn out figures
+    keep the last piece from noting that all is done.
     """
     day, event_id = queries.figured_until(bank)
-    if day and event_id == figures.last_event(bank):
-        yield from _anew(figures.worn_out(bank, bank.today()))
-        for start in range(1, figures.last_vial(bank) + 1, STRETCH):
-            yield partial(_go_on, vial_ids=(start, start + STRETCH - 1))
-        for start in range(1, figures.last_clone(bank) + 1, CLONES):
-            yield partial(_judge_clones, clones=(start, start + CLONES - 1))
-    else:
+    if not day or event_id != figures.last_event(bank):
+        yield figures.wear_out_all
         yield from _anew(figures.all_batches(bank))
-    yield _mark(bank)
+    else:
+        yield from _anew(figures.worn_out(bank, bank.today()))
+    for start in range(1, figures.last_vial(bank) + 1, STRETCH):
+        yield partial(_go_on, vial_ids=(start, start + STRETCH - 1))
+    for start in range(1, figures.last_clone(bank) + 1, CLONES):
+        yield partial(_judge_clones, clones=(start, start + CLONES - 1))
+    yield _mark
 
 
 def _anew(batch_ids: Sequence[int]) -> Iterator[Piece]:
@@ -97,8 +105,9 @@ def _anew(batch_ids: Sequence[int]) -> Iterator[Piece]:
         yield partial(refresh_batches, batch_ids=batch_ids[start : start + CHUNK])
 
 
-def _mark(bank: Bank) -> Piece:
-    return partial(figures.mark, on=bank.today(), event_id=figures.last_event(bank))
+def _mark(bank: Bank) -> None:
+    if not figures.worn_out(bank, bank.today()):
+        figures.mark_day(bank, bank.today())
 
 
 def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
@@ -119,27 +128,34 @@ def _judge_clones(bank: Bank, clones: tuple[int, int]) -> None:
 
 
 def _judge(bank: Bank, vials: Sequence[Misjudged]) -> None:
-    """Say anew what to do about vials of which it has changed whether another of their clone is alive enough."""
+    """Say anew what follows for vials of whose clone another amount of spore is alive enough by now."""
     settings, today = bank.settings, bank.today()
-    figures.judge(bank, [(vial.vial_id, vial.alone, _advise(vial, settings, today)) for vial in vials])
+    figures.judge(bank, [_judged(vial, settings, today) for vial in vials])
 
 
-def _advise(vial: Misjudged, settings: Settings, today: date) -> Advice:
-    return advice.advise(_situation(vial, vial.share, vial.chance_below, vial.crosses), settings, today)
+def _judged(vial: Misjudged, settings: Settings, today: date) -> Judged:
+    surplus = _surplus(vial, vial.share, vial.unsettled, settings)
+    situation = _situation(vial, vial.share, vial.chance_below, vial.crosses, settings)
+    return Judged(vial.vial_id, vial.clone_good, surplus, advice.advise(situation, settings, today))
 
 
 def advised(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
     """Return what to do about a vial, and why."""
-    situation = _foreseen(vial, case, found)
+    situation = _foreseen(vial, case, found, settings)
     return advice.advise(situation, settings, today), advice.reason(situation, settings, today)
 
 
-def _foreseen(vial: VialCase, case: Case, found: Forecast) -> Situation:
-    share, crosses = found.share, None if found.crossing is None else found.crossing.likely
+def _foreseen(vial: VialCase, case: Case, found: Forecast, settings: Settings) -> Situation:
+    share, below, crosses = found.share, found.chance_below, None if found.crossing is None else found.crossing.likely
     green, befell = vial.spore_class is SporeClass.GREEN, forecast_words.befell(viability.unsettled(case))
-    return Situation(
-        share, found.chance_below, crosses, vial.left, vial.clone_left, vial.alone, _tested(case), green, befell
-    )
+    last = _last(vial.left, vial.clone_good, below, befell, settings)
+    return Situation(share, below, crosses, vial.left, vial.clone_good, last, _tested(case), green, befell)
+
+
+def _last(left: int, clone_good: int, below: float | None, unsettled: str, settings: Settings) -> bool:
+    """Return whether no other vial of its clone is alive enough."""
+    good = (below or 0.0) < settings.cull_chance and not unsettled
+    return clone_good <= (left if good else 0)
 
 
 def _tested(case: Case) -> date | None:
@@ -147,13 +163,16 @@ def _tested(case: Case) -> date | None:
     return max((test.counted for test in case.evidence if test.counted is not None), default=None)
 
 
-def _situation(vial: Misjudged | Standing, share: Share | None, below: float | None, crosses: date | None) -> Situation:
+def _situation(
+    vial: Misjudged | Standing, share: Share | None, below: float | None, crosses: date | None, settings: Settings
+) -> Situation:
     green = vial.spore_class is SporeClass.GREEN
-    return Situation(share, below, crosses, vial.left, vial.clone_left, vial.alone, vial.tested, green, vial.unsettled)
+    last = _last(vial.left, vial.clone_good, below, vial.unsettled, settings)
+    return Situation(share, below, crosses, vial.left, vial.clone_good, last, vial.tested, green, vial.unsettled)
 
 
 def _figure(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> VialFigure:
-    situation = _foreseen(vial, case, found)
+    situation = _foreseen(vial, case, found, settings)
     return VialFigure(
         vial_id=vial.vial_id,
         state=_state(found.share, settings),
@@ -166,7 +185,7 @@ def _figure(vial: VialCase, case: Case, found: Forecast, settings: Settings, tod
         course=found.course,
         tested=situation.last_test,
         unsettled=situation.unsettled,
-        alone=vial.alone,
+        clone_good=vial.clone_good,
     )
 
 
@@ -174,9 +193,9 @@ def _state(share: Share | None, settings: Settings) -> State:
     return advice.state(share, Lines(settings.alive_line, settings.cull_line))
 
 
-def _surplus(vial: VialCase | Standing, share: Share | None, unsettled: str, settings: Settings) -> bool:
-    permission, left, sound = vial.permission, vial.clone_left, vial.left > 0 and not unsettled
-    return sound and sharing.surplus(permission, share, left, settings.reserve_ug, settings.gift_line)
+def _surplus(vial: VialCase | Standing | Misjudged, share: Share | None, unsettled: str, settings: Settings) -> bool:
+    permission, good, sound = vial.permission, vial.clone_good, vial.left > 0 and not unsettled
+    return sound and sharing.surplus(permission, share, good, settings.reserve_ug, settings.gift_line)
 
 
 def _go_on(bank: Bank, vial_ids: tuple[int, int]) -> None:
@@ -192,9 +211,9 @@ def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> I
     shares = between(days[:, 0], days[:, 1], ends, today.toordinal()).tolist()
     for vial, (low, middle, high, below) in zip(vials, shares, strict=True):
         share = Share(low, middle, high)
-        what = advice.advise(_situation(vial, share, below, vial.crosses), settings, today)
+        what = advice.advise(_situation(vial, share, below, vial.crosses, settings), settings, today)
         surplus = _surplus(vial, share, vial.unsettled, settings)
-        spent = viability.settled_by(vial.tested is not None and not vial.unsettled, below)
+        spent = not vial.unsettled and viability.settled_by(vial.tested, below, today, settings.test_age_days)
         yield figures.Brought(vial.vial_id, _state(share, settings), share, below, surplus, what, spent)
 
 

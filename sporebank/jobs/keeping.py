@@ -34,7 +34,7 @@ def table(bank: Bank) -> StorageTable:
 def test_rule(bank: Bank) -> TestRule:
     """Return the rule by which the keeper tests."""
     settings = bank.settings
-    return TestRule(settings.test_chance if settings.test_rule == "line" else None)
+    return TestRule(settings.test_chance if settings.test_rule == "line" else None, settings.test_age_days)
 
 
 test_rule.__test__ = False  # type: ignore[attr-defined]  # pytest must not take it for a test of ours

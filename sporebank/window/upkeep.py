@@ -12,6 +12,7 @@ from sporebank.bank import backup
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Changed
 from sporebank.window.context import Context
+from sporebank.window.tell import tell_failure
 
 if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 Piece = Callable[["Bank"], None]
 GONE = "Put it back there now, before the window is closed, or what is done from here on may be lost."
 EVERY_MS = 10 * 60 * 1000
+DONE = Changed(0, "Figures of today", {"vial": frozenset()})
 
 
 class Upkeep(QObject):
@@ -37,33 +39,32 @@ class Upkeep(QObject):
         context.changed.connect(self._look_for_file)
         context.changed.connect(self._look_for_stale)
         self._clock = QTimer(self, interval=EVERY_MS)
-        self._clock.timeout.connect(self._look_at_the_day)
+        self._clock.timeout.connect(lambda: self._look_for_stale(DONE))
         self._clock.start()
-
-    def _look_at_the_day(self) -> None:
-        if not self._pieces:
-            self._look_again()
 
     def _look_again(self) -> None:
         self._context.read(_stale_pieces, self._take_up, background=True)
 
-    def _look_for_stale(self, changed: Changed) -> None:
-        """Begin anew after a deed that touches the figures of every vial."""
-        if changed.kinds & {"setting", "keeping"}:
+    def _look_for_stale(self, _: Changed) -> None:
+        """Look after every deed, and after the last piece, whether a deed has left figures for later."""
+        if not self._pieces:
             self._look_again()
 
     def _take_up(self, pieces: list[Piece]) -> None:
-        """Go on with these pieces of work in place of those that are left, which were cut for an earlier deed."""
-        idle = not self._pieces
-        self._pieces = pieces
-        if idle and pieces:
+        if pieces and not self._pieces:
+            self._pieces = pieces
             self._next(None)
 
     def _next(self, _: None) -> None:
         if self._pieces:
-            self._context.read(self._pieces.pop(0), self._next, background=True)
+            self._context.read(self._pieces.pop(0), self._next, self._stop, background=True)
         else:
-            self._context.changed.emit(Changed(0, "Figures of today", {"vial": frozenset()}))
+            self._context.changed.emit(DONE)
+
+    def _stop(self, failure: Exception) -> None:
+        """Give the pieces up after a failure; the next deed or the clock begins anew."""
+        self._pieces = []
+        tell_failure(self._context.tell, failure)
 
     def _look_for_file(self) -> None:
         """Say so when the file has been taken away: the system may keep what is written, but only until the end."""

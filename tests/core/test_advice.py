@@ -46,7 +46,7 @@ def test_without_a_young_test_the_advice_is_to_test_first(last_test, wanted, wor
     what, why = advice.cull(0.97, 0.2, last_test, TODAY, 365)
     assert what == wanted
     assert word in why
-    assert why.startswith("It is with 97 % chance below 20 % alive")
+    assert why.startswith("With 97 % chance it is below 20 % alive")
 
 
 def test_near_certainty_is_said_in_words():

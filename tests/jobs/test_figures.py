@@ -10,14 +10,16 @@ from sporebank.bank.figures import worn_out
 from sporebank.bank.opening import create
 from sporebank.bank.sql import rows
 from sporebank.core.dates import PartDate
-from sporebank.core.records import Advice, Permission, Reason, SporeClass, State, VialFilter
+from sporebank.core.records import Advice, MishapKind, Permission, Reason, Replicate, SporeClass, State, VialFilter
 from sporebank.core.settings import Settings
-from sporebank.jobs import culling, figures, undo, vials
+from sporebank.jobs import clones, culling, figures, mishaps, sharing, undo, vials
 from sporebank.jobs.cards import vial_card
 from sporebank.jobs.figures import forecast_vial
 from sporebank.jobs.places import PlaceForm, PlaceKind, add_place, move_place, set_conditions
 from sporebank.jobs.settings import change_settings
-from tests.builders import TODAY, caught_up, clone, counted, fridge, stored
+from sporebank.jobs.sharing import Wish
+from sporebank.jobs.testing import TestForm, record_test
+from tests.builders import TODAY, asked, caught_up, clone, counted, fridge, stored
 
 
 def kept(bank):
@@ -92,24 +94,119 @@ def test_the_last_good_vial_of_a_clone_is_known_from_day_to_day(bank, clock):
     counted(bank, good.batch_id, 95)
     counted(bank, bad.batch_id, 30)
 
-    def alone():
-        return dict(rows(bank, "SELECT vial_id, alone FROM figure WHERE alone = 1"))
+    def held():
+        return dict(rows(bank, "SELECT vial_id, clone_good FROM figure"))
 
-    assert alone() == {}
+    both = dict.fromkeys((*good.vial_ids, *bad.vial_ids), 20_000)
+    assert held() == both
     counted(bank, bad.batch_id, 0, 400)
-    assert alone() == {good.vial_ids[0]: 1}
+    assert held() == dict.fromkeys(both, 10_000)
     fresh(bank)
     undo.undo(bank)
-    assert alone() == {}
+    assert held() == both
     for _ in range(60):
         clock.day += timedelta(days=40)
         caught_up(bank)
-        if alone():
+        if held() != both:
             break
-    assert alone() == {good.vial_ids[0]: 1}
+    assert held() == dict.fromkeys(both, 10_000)
     fresh(bank)
     vials.take(bank, vials.TakeForm(good.vial_ids[0], 10_000, Reason.LOSS, clock.day))
-    assert set(alone()) == {good.vial_ids[0], bad.vial_ids[0]}
+    assert held() == dict.fromkeys(both, 0)
+
+
+def test_dead_spore_is_no_reserve(bank):
+    """A clone is not given away to its last living grain, however much dead spore lies beside it."""
+    fridge(bank)
+    figures.refresh_all(bank)
+    good = stored(bank, vials=1, each=4_000)
+    assert not queries.vial_row(bank, good.vial_ids[0]).surplus
+    owner = queries.batch(bank, good.batch_id).clone.id
+    dead = stored(bank, clone=owner, vials=2, each=50_000, collected=PartDate(2015, 7), stored_on=date(2015, 8, 2))
+    assert queries.vial_row(bank, good.vial_ids[0]).surplus, "nobody knows yet that the others are dead"
+    counted(bank, dead.batch_id, 0, 400, on=TODAY)
+    assert not queries.vial_row(bank, good.vial_ids[0]).surplus
+    request = asked(bank, Wish(1, 2_000, clone_id=owner))
+    (filled,) = sharing.propose(bank, request).values()
+    assert filled.vials == ()
+    assert "beyond the reserve 0 mg can go" in filled.unmet
+
+
+def test_what_befell_a_vial_counts_with_its_sisters(bank):
+    """A vial whose test no longer speaks for sound spore lends nothing."""
+    fridge(bank)
+    figures.refresh_all(bank)
+    tested, other = stored(bank, vials=2), stored(bank, clone=clone("C-02"), vials=1)
+    record_test(bank, TestForm(tested.batch_id, tested.vial_ids[0], TODAY, TODAY, (Replicate(400, 20),)))
+    lent = queries.vial_row(bank, other.vial_ids[0]).share
+    mishaps.record(bank, [tested.vial_ids[0]], MishapKind.HOT, date(2026, 1, 5))
+    assert queries.vial_row(bank, other.vial_ids[0]).share.middle > lent.middle + 0.1
+    fresh(bank)
+    undo.undo(bank)
+    assert queries.vial_row(bank, other.vial_ids[0]).share == lent
+    fresh(bank)
+
+
+def test_a_test_whose_vial_lay_elsewhere_tells_its_sisters_something_else(bank):
+    cold, _ = fridge(bank, boxes=2)
+    figures.refresh_all(bank)
+    tested, other = stored(bank, vials=1), stored(bank, clone=clone("C-02"), vials=1)
+    counted(bank, tested.batch_id, 50, on=TODAY)
+    before = queries.vial_row(bank, other.vial_ids[0]).share
+    set_conditions(bank, queries.place(bank, cold)[0].parent_id, 20.0, None, date(2025, 9, 1))
+    assert queries.vial_row(bank, other.vial_ids[0]).share != before
+    fresh(bank)
+
+
+def test_a_name_joined_to_another_and_parted_again_leaves_nothing_behind(bank):
+    fridge(bank)
+    figures.refresh_all(bank)
+    wrong, right = stored(bank, "Dryopteris afinis"), stored(bank, clone=clone("C-02"))
+    counted(bank, wrong.batch_id, 2, 400, on=TODAY)
+    before = kept(bank)
+    taxon = queries.batch(bank, wrong.batch_id).clone.taxon
+    clones.change_taxon(bank, taxon.id, clones.TaxonForm("Dryopteris affinis", taxon.spore_class))
+    assert kept(bank) != before
+    fresh(bank)
+    undo.undo(bank)
+    assert kept(bank) == before
+    fresh(bank)
+    assert queries.vial_row(bank, right.vial_ids[0]).share.low > 0.5
+
+
+def test_a_deed_on_much_of_the_bank_leaves_its_figures_for_later_and_no_other_deed_is_lost(bank, monkeypatch):
+    monkeypatch.setattr(figures, "MOST_AT_ONCE", 1)
+    fridge(bank)
+    figures.refresh_all(bank)
+    batches = [stored(bank, clone=clone(f"C-{number}"), vials=1) for number in range(3)]
+    caught_up(bank)
+    every = [vial_id for batch in batches for vial_id in batch.vial_ids]
+    before = kept(bank)
+    vials.note(bank, every, "clumped")
+    assert kept(bank) == before, "a note touches no figure"
+    mishaps.record(bank, every, MishapKind.WET, date(2026, 1, 5))
+    assert figures.stale(bank)
+    pieces = list(figures.chunks(bank))
+    pieces.pop(0)(bank)
+    vials.take(bank, vials.TakeForm(every[0], 1_000, Reason.LOSS, TODAY))
+    mishaps.record(bank, every, MishapKind.HOT, date(2026, 1, 6))
+    for piece in pieces:
+        piece(bank)
+    assert figures.stale(bank), "the last mishap came while the figures were worked out"
+    caught_up(bank)
+    fresh(bank)
+
+
+def test_what_is_not_modelled_is_fresh_after_a_day_too(bank, clock):
+    fridge(bank)
+    deep = add_place(bank, PlaceForm(PlaceKind.FREEZER, "Deep freezer", temperature=-80.0))
+    batch = stored(bank)
+    vials.move(bank, [vials.Move(batch.vial_ids[0], deep)], TODAY)
+    caught_up(bank)
+    clock.day += timedelta(days=1)
+    assert figures.stale(bank)
+    caught_up(bank)
+    fresh(bank)
 
 
 def test_two_dead_vials_of_a_clone_are_not_both_to_be_culled(bank):
@@ -208,7 +305,7 @@ def test_bit_by_bit_gives_what_all_at_once_gives_and_notes_it_last(bank, monkeyp
     bank.database.execute_sql("DELETE FROM meta WHERE key LIKE 'figures%'")
     monkeypatch.setattr(figures, "CHUNK", 2)
     work = list(figures.chunks(bank))
-    assert len(work) == 4
+    assert len(work) == 7, "wear out, three times two batches, go on, judge the clones, note it"
     for chunk in work:
         assert figures.stale(bank)
         chunk(bank)

@@ -38,6 +38,9 @@ def test_a_mishap_warns_until_the_spore_is_tested_and_can_be_taken_back(bank):
     assert vial_card(bank, first).mishaps == ()
     undo.redo(bank)
     counted(bank, batch.batch_id, 80, on=date(2026, 3, 1))
+    assert any("froze" in caution for caution in vial_card(bank, first).forecast.cautions), "not a test of this vial"
+    assert vial_card(bank, second).forecast.basis.startswith("From 1 test")
+    tried(bank, batch.batch_id, first, 80)
     assert not any("froze" in caution for caution in vial_card(bank, first).forecast.cautions)
     assert vial_card(bank, first).mishaps
 

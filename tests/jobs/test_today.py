@@ -87,11 +87,14 @@ def test_a_test_falls_due_and_is_done(bank, clock):
 
 
 def test_what_is_spent_waits_for_the_cull_not_for_a_test(bank, clock):
+    """While its test is young; with an old one the advice of the cull is to test first, so a test is due."""
     fridge(bank)
     batch = stored(bank)
     counted(bank, batch.batch_id, 1, 300)
     clock.day = TODAY + timedelta(days=4_000)
     figures.refresh_all(bank)
+    assert [due.batch_id for due in agenda(bank).tests] == [batch.batch_id]
+    counted(bank, batch.batch_id, 0, 100, on=clock.day)
     shown = agenda(bank)
     assert (shown.tests, shown.to_cull, shown.waiting()["cull"]) == ((), 3, 3)
     cull(bank, batch.vial_ids, clock.day)

@@ -30,7 +30,7 @@ def past_viability(bank: Bank, chance: float) -> list[Past]:
     """Return the vials below the line with at least this chance, in walking order."""
     found = rows(
         bank,
-        """SELECT vial.id, chance_below, tested, unsettled, alone, taxon.invasive_note
+        """SELECT vial.id, chance_below, tested, unsettled, clone_good, taxon.invasive_note
            FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
                JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
                LEFT JOIN place ON place.id = vial.place_id
@@ -40,6 +40,6 @@ def past_viability(bank: Bank, chance: float) -> list[Past]:
     )
     shown = vials_by_id(bank, [row[0] for row in found])
     return [
-        Past(vial, row[1], reading.day(row[2]), row[3], bool(row[4]), row[5])
+        Past(vial, row[1], reading.day(row[2]), row[3], row[4] == 0, row[5])
         for vial, row in zip(shown, found, strict=True)
     ]

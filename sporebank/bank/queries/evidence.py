@@ -19,7 +19,7 @@ Family = dict[int, tuple[PartDate, SporeClass, Before]]
 
 @dataclass(frozen=True)
 class VialCase:
-    """A vial as a forecast needs it; `alone` is what its figures say so far."""
+    """A vial as a forecast needs it; `clone_good` is what its figures say so far."""
 
     vial_id: int
     batch_id: int
@@ -31,7 +31,7 @@ class VialCase:
     clone_left: int
     before: Before = Before.ROOM
     mishaps: tuple[Mishap, ...] = ()
-    alone: bool = False
+    clone_good: int = 0
 
 
 def cases(bank: Bank, batch_ids: Sequence[int]) -> list[VialCase]:
@@ -53,7 +53,7 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
             held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
                 WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id)
             SELECT some.id, batch_id, collected, spore_class, some.left, clone.permission, held.total, before,
-                COALESCE(figure.alone, 0)
+                COALESCE(figure.clone_good, 0)
             FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
                 LEFT JOIN figure ON figure.vial_id = some.id
             ORDER BY batch_id, number""",
@@ -72,9 +72,9 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
             clone_left=clone_left,
             before=Before(before),
             mishaps=befell.get(vial_id, ()),
-            alone=bool(alone),
+            clone_good=good,
         )
-        for vial_id, batch_id, collected, spore_class, left, permission, clone_left, before, alone in found
+        for vial_id, batch_id, collected, spore_class, left, permission, clone_left, before, good in found
     ]
 
 
@@ -135,14 +135,17 @@ def families(bank: Bank, batch_ids: Sequence[int]) -> list[Family]:
 def tests_of(bank: Bank, batch_ids: Sequence[int]) -> dict[int, list[tuple[Test, tuple[Stay, ...]]]]:
     """Return the tests of batches, oldest first, each with what befell the vial tested before, and with its stays.
 
-    A test of a batch as a whole is taken to be of its first vial.
+    A test of a batch as a whole is taken to be of its first vial that nothing had befallen, or of its first.
     """
     found = rows(
         bank,
         f"""SELECT test.id, test.batch_id, test.vial_id, sown_on, counted_on, medium, temperature, light, note,
                 left_out,
-                COALESCE(test.vial_id, (SELECT vial.id FROM vial WHERE vial.batch_id = test.batch_id
-                    ORDER BY vial.number LIMIT 1))
+                COALESCE(test.vial_id,
+                    (SELECT vial.id FROM vial WHERE vial.batch_id = test.batch_id AND NOT EXISTS (SELECT 1 FROM mishap
+                        WHERE mishap.vial_id = vial.id AND mishap.void = 0 AND mishap.on_day < test.sown_on)
+                        ORDER BY vial.number LIMIT 1),
+                    (SELECT vial.id FROM vial WHERE vial.batch_id = test.batch_id ORDER BY vial.number LIMIT 1))
             FROM test WHERE test.batch_id IN {numbers(batch_ids)} AND void = 0 ORDER BY sown_on, test.id""",
     )
     counts: dict[int, list[Replicate]] = {row[0]: [] for row in found}

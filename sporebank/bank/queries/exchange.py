@@ -8,7 +8,7 @@ from typing import Any
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.queries.vials import spot, vials_by_id, walk_key
-from sporebank.bank.sql import any_holds, numbers, one, rows
+from sporebank.bank.sql import GOOD, any_holds, numbers, one, rows
 from sporebank.core.records import Contact, Line, Packet, Request, RequestState, VialRow
 
 _CONTACT = """contact.id, contact.name, contact.organisation, contact.address, contact.country, contact.email,
@@ -133,12 +133,13 @@ def reserved(bank: Bank, beside: int | None = None) -> dict[int, int]:
 
 
 def clone_spare(bank: Bank, clone_ids: Sequence[int], beside: int | None = None) -> dict[int, int]:
-    """Return, per clone, the micrograms in its vials that no parcel holds back, one parcel left out of the count."""
+    """Return, per clone, the micrograms in its good vials that no parcel holds back, beside one parcel."""
     held = reserved(bank, beside)
     spare: dict[int, int] = dict.fromkeys(clone_ids, 0)
     sql = f"""SELECT batch.clone_id, vial.id, vial.left FROM vial JOIN batch ON batch.id = vial.batch_id
-        WHERE batch.clone_id IN {numbers(spare)} AND vial.void = 0"""
-    for clone_id, vial_id, left in rows(bank, sql):
+        LEFT JOIN figure ON figure.vial_id = vial.id
+        WHERE batch.clone_id IN {numbers(spare)} AND vial.void = 0 AND {GOOD}"""
+    for clone_id, vial_id, left in rows(bank, sql, bank.settings.cull_chance):
         spare[clone_id] += left - held.get(vial_id, 0)
     return spare
 

@@ -9,6 +9,6 @@ STATEMENTS: tuple[str, ...] = (
     "ALTER TABLE printing ADD COLUMN copies INTEGER NOT NULL DEFAULT 1",
     "ALTER TABLE figure ADD COLUMN tested TEXT",
     "ALTER TABLE figure ADD COLUMN unsettled TEXT NOT NULL DEFAULT ''",
-    "ALTER TABLE figure ADD COLUMN alone INTEGER NOT NULL DEFAULT 0",
+    "ALTER TABLE figure ADD COLUMN clone_good INTEGER NOT NULL DEFAULT 0",
     "DELETE FROM meta WHERE key IN ('figures_day', 'figures_event')",
 )

@@ -174,9 +174,12 @@ class VialsPage(Page):
         self.context.read(lambda bank: queries.vial_counts(bank, wanted), self._show_counts, background=True)
 
     def _show_counts(self, counts: VialCounts) -> None:
+        vials = "1 vial" if counts.vials == 1 else f"{counts.vials:,} vials"
+        clones = "1 clone" if counts.clones == 1 else f"{counts.clones:,} clones"
+        taxa = "1 taxon" if counts.taxa == 1 else f"{counts.taxa:,} taxa"
         self.counts.setText(
-            f"<span style='font-weight:600'>{counts.vials:,} vials</span> of {counts.clones:,} clones"
-            f" in {counts.taxa:,} taxa · {counts.fading:,} fading · {counts.spent:,} spent"
+            f"<span style='font-weight:600'>{vials}</span> of {clones} in {taxa}"
+            f" · {counts.fading:,} fading · {counts.spent:,} spent"
         )
 
     def _loaded(self) -> None:
