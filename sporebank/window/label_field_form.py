@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -17,7 +17,7 @@ from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.flow import FlowLayout
 
 MILLIMETRE_STEP, POINT_STEP = 0.1, 0.25
-MOST_WIDTH = 80  # of a number beside a title
+MOST_WIDTH = 72  # of a number beside a title
 _MILLIMETRES = {
     "x": "Left (mm)",
     "y": "Top (mm)",
@@ -140,14 +140,11 @@ class FieldForm(EvenForm):
     def __init__(self) -> None:
         super().__init__()
         self.shows = Ticks(dict.fromkeys(text for texts in TEXTS.values() for text in texts))
-        self.add("show", "Shows", self.shows, "In the order in which they are ticked.", span=2)
         self.shows.edited.connect(self.edited)
         self.numbers: dict[str, StepEdit] = {}
-        for titles, step in ((_MILLIMETRES, MILLIMETRE_STEP), (_POINTS, POINT_STEP)):
-            for name, title in titles.items():
-                self.numbers[name] = StepEdit(step)
-                self.numbers[name].edited.connect(self.edited)
-                self.add(name, title, self.numbers[name])
+        self._add_numbers(_MILLIMETRES, MILLIMETRE_STEP)  # first, since they are in sight on a small screen as well
+        self.add("show", "Shows", self.shows, "In the order in which they are ticked.", span=2)
+        self._add_numbers(_POINTS, POINT_STEP)
         self.align: Choice[Align] = Choice([(one.value.capitalize(), one) for one in Align])
         self.stand: Choice[Stand] = Choice([(one.value.capitalize(), one) for one in Stand])
         self.lines = Count(1, MOST_LINES, 1)
@@ -165,6 +162,12 @@ class FieldForm(EvenForm):
             box.clicked.connect(lambda: self.edited.emit())
             flow.addWidget(box)
         self.add("turn", "Type", ways, span=2)
+
+    def _add_numbers(self, titles: Mapping[str, str], step: float) -> None:
+        for name, title in titles.items():
+            self.numbers[name] = StepEdit(step)
+            self.numbers[name].edited.connect(self.edited)
+            self.add(name, title, self.numbers[name])
 
     def show_field(self, kind: Kind, one: Field) -> None:
         """Show a field; what has no meaning for the symbol is hidden."""

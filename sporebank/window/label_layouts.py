@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QImage
+from PySide6.QtGui import QImage, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -29,7 +29,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.label_field_form import FieldForm, LabelForm, show_faults
 from sporebank.window.label_stock_tab import Stocked, StockEditor, StockTab, whose
-from sporebank.window.widgets.label_picture import LabelPicture
+from sporebank.window.widgets.label_picture import LEAST_HEIGHT, LabelPicture
 from sporebank.window.widgets.simple import label
 
 T = TypeVar("T", Layout, Field)
@@ -143,6 +143,11 @@ class LayoutEditor(StockEditor[Layout]):
         self.drop.clicked.connect(self._drop)
         self.up.clicked.connect(lambda: self._move(-1))
         self.down.clicked.connect(lambda: self._move(1))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Leave most of a small screen to the numbers, and give the labels more of a large one."""
+        super().resizeEvent(event)
+        self.picture.setMinimumHeight(max(LEAST_HEIGHT, self.height() // 4))
 
     # -- what the tab asks
 

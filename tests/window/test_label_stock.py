@@ -247,8 +247,24 @@ def test_the_keyboard_goes_through_a_field_in_the_order_in_which_it_is_read(desk
         here = at(desk.dialog)
         met.append(here.accessibleName() or getattr(here, "text", str)().replace("&", ""))
         desk.qtbot.keyClick(here, Qt.Key.Key_Tab)
-    wanted = ["Fields", "Add", "Shows symbol", "Shows note", "Left (mm)", "Smallest (pt)", "Most lines", "Bold", "Keep"]
+    wanted = ["Fields", "Add", "Left (mm)", "Shows symbol", "Shows note", "Smallest (pt)", "Most lines", "Bold", "Keep"]
     assert [name for name in met if name in wanted] == wanted
+
+
+def test_on_a_small_screen_the_numbers_of_a_field_are_in_sight_and_the_rest_comes_to_the_keyboard(
+    desk: StockDesk,
+) -> None:
+    desk.open_tab()
+    desk.dialog.resize(890, 470)  # 1366 by 768 at 150 %, less the bars of a window and a system
+    desk.press("Copy")
+    desk.go_to("Fields", 1)
+    editor = _editor(desk)
+    for name in ("x", "y", "width", "height"):
+        number = editor.field_form.numbers[name]
+        assert number.visibleRegion().boundingRect() == number.rect()
+    for name in ("Smallest (pt)", "Must be there"):
+        here = tab_to(desk.qtbot, desk.dialog, name)
+        assert here.visibleRegion().boundingRect() == here.rect()
 
 
 def test_the_arrows_move_a_number_by_a_step(desk: StockDesk) -> None:

@@ -13,7 +13,7 @@ from sporebank.core.sheets import Rect
 from sporebank.window.theme import palettes, tokens
 
 GAP = 12
-LEAST_HEIGHT = 120
+LEAST_HEIGHT = 76
 LEAST, MOST = 4.0, 15.0
 """Pixels for a millimetre: never below the true size, or nothing could be read, and at most four times as large."""
 LONGEST = 2000
