@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from PySide6.QtCore import QPointF, QRect, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRect, QRectF, QSizeF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -13,7 +13,8 @@ from sporebank.core.stocktake import Expected, Group, Part
 from sporebank.window.theme import tokens
 
 LEGEND = "tick: right · ring: not yet · ! wrong slot · + stranger · – not here"
-LARGEST_CELL = 64
+LARGEST_CELL = 96
+MOST_UNLIKE = 1.4  # how much higher or wider than the other way a slot is drawn, to fill the room
 _TOKENS = {Group.RIGHT: "alive", Group.WRONG: "warn", Group.STRANGER: "bad", Group.MISSING: "mute", None: "edge"}
 _SIGNS = {Group.WRONG: "!", Group.STRANGER: "+", Group.MISSING: "–"}
 _WORDS = {Group.WRONG: "wrong slot", Group.STRANGER: "stranger", Group.MISSING: "not here", Group.RIGHT: "right"}
@@ -78,20 +79,23 @@ class StockGrid(QWidget):
 
     # -- drawing
 
-    def _side(self) -> float:
+    def _size(self) -> QSizeF:
+        """Return the room of a slot."""
         assert self._part is not None
         head = self._head()
-        across = (self.width() - head) / max(1, self._part.columns)
-        return min(LARGEST_CELL, across, (self.height() - head) / max(1, self._part.rows))
+        across = min(LARGEST_CELL, (self.width() - head) / max(1, self._part.columns))
+        down = min(LARGEST_CELL, (self.height() - head) / max(1, self._part.rows))
+        return QSizeF(min(across, down * MOST_UNLIKE), min(down, across * MOST_UNLIKE))
 
     def _head(self) -> float:
         return self.fontMetrics().height() + 6.0
 
     def _cell(self, slot: int) -> QRectF:
         assert self._part is not None
-        side, head = self._side(), self._head()
+        size, head = self._size(), self._head()
         row, column = divmod(slot, self._part.columns)
-        return QRectF(head + column * side, head + row * side, side, side).adjusted(1.5, 1.5, -1.5, -1.5)
+        corner = QPointF(head + column * size.width(), head + row * size.height())
+        return QRectF(corner, size).adjusted(1.5, 1.5, -1.5, -1.5)
 
     def _area(self, slot: int) -> QRect:
         return self._cell(slot).toAlignedRect().adjusted(-2, -2, 2, 2)  # its outline lies half outside
@@ -109,13 +113,13 @@ class StockGrid(QWidget):
         painter.end()
 
     def _draw_heads(self, painter: QPainter, part: Part) -> None:
-        side, head = self._side(), self._head()
+        size, head = self._size(), self._head()
         painter.setPen(tokens().colour("mute"))
         for column in range(part.columns):
-            where = QRectF(head + column * side, 0, side, head)
+            where = QRectF(head + column * size.width(), 0, size.width(), head)
             painter.drawText(where, Qt.AlignmentFlag.AlignCenter, str(column + 1))
         for row in range(part.rows):
-            where = QRectF(0, head + row * side, head, side)
+            where = QRectF(0, head + row * size.height(), head, size.height())
             painter.drawText(where, Qt.AlignmentFlag.AlignCenter, slots.label(row * part.columns, part.columns)[:-1])
 
     def _draw(self, painter: QPainter, slot: int) -> None:
@@ -133,8 +137,9 @@ class StockGrid(QWidget):
         elif group is not None:
             painter.drawText(cell, Qt.AlignmentFlag.AlignCenter, _SIGNS[group])
         elif taken:
+            least = min(cell.width(), cell.height())
             painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawEllipse(cell.center(), cell.width() * 0.16, cell.width() * 0.16)
+            painter.drawEllipse(cell.center(), least * 0.16, least * 0.16)
         if slot == self._marker:
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(QPen(colours.colour("ink"), 3))
@@ -142,6 +147,6 @@ class StockGrid(QWidget):
 
     @staticmethod
     def _tick(painter: QPainter, cell: QRectF) -> None:
-        middle, size = cell.center(), cell.width() * 0.22
+        middle, size = cell.center(), min(cell.width(), cell.height()) * 0.22
         corners = [(-1.0, 0.0), (-0.3, 0.7), (1.0, -0.8)]
         painter.drawPolyline([QPointF(middle.x() + x * size, middle.y() + y * size) for x, y in corners])

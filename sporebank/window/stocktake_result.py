@@ -77,14 +77,14 @@ class Found:
 
 
 COLUMNS: tuple[Column[Found], ...] = (
-    Column("group", "Group", lambda row: row.line.group.value.capitalize(), 106),
+    Column("group", "Group", lambda row: row.line.group.value.capitalize(), 116),
     Column("code", "Label", lambda row: row.code(), 114),
-    Column("do", "What to do", lambda row: row.does(), 150),
+    Column("do", "What to do", lambda row: row.does(), 144),
     Column(
-        "expected", "Should be in", lambda row: row.expected(), 162, delegate="path", tip=lambda row: row.expected()
+        "expected", "Should be in", lambda row: row.expected(), 170, delegate="path", tip=lambda row: row.expected()
     ),
-    Column("found", "Found in", lambda row: row.found(), 128, delegate="path", tip=lambda row: row.found()),
-    Column("taxon", "Taxon", lambda row: row.taxon(), 162, delegate="name", tip=lambda row: row.taxon()),
+    Column("found", "Found in", lambda row: row.found(), 132, delegate="path", tip=lambda row: row.found()),
+    Column("taxon", "Taxon", lambda row: row.taxon(), 156, delegate="name", tip=lambda row: row.taxon()),
     Column("clone", "Clone", lambda row: row.clone(), 60),
 )
 

@@ -135,10 +135,11 @@ class DataTable(QTableView):
         numbers = {column.key: number for number, column in enumerate(self._columns)}
         nothing: list[Any] = []
         known = [entry for entry in self._state.get(self._key, nothing) if _sound(entry) and entry[0] in numbers]
+        last = [key for key, shown, _ in known if shown][-1:]  # it fills what is left, of whatever width that is now
         for place, (key, shown, width) in enumerate(known):
             header.moveSection(header.visualIndex(numbers[key]), place)
             header.setSectionHidden(numbers[key], not shown)
-            if shown:
+            if shown and key not in last:
                 header.resizeSection(numbers[key], width)
 
 

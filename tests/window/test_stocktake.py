@@ -11,14 +11,15 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.bank import invariants, queries
 from sporebank.core import codes, slots
-from sporebank.core.stocktake import Correction
+from sporebank.core.stocktake import Correction, Part
 from sporebank.jobs import undo
 from sporebank.window.context import Context
+from sporebank.window.stocktake_grid import StockGrid
 from sporebank.window.tell import Question
 from sporebank.window.theme import Theme
 from sporebank.window.widgets.names import PAD
 from tests.window.conftest import Told
-from tests.window.desk import DialogDesk
+from tests.window.desk import DialogDesk, Show
 from tests.window.keys import at, bring_to_front
 
 FOREIGN = codes.make("V", "ABC", 7)
@@ -271,3 +272,28 @@ def test_the_result_shows_every_slot_without_scrolling(desk: DialogDesk, scope: 
         assert table.itemDelegateForColumn(column).shortened(text, table.fontMetrics(), room).endswith(text[-2:])
     assert ("1 stranger" if scope == "the bank" else "2 strangers") in dialog.found.head.text()
     assert dialog.words["strangers"].text() == ("stranger" if scope == "the bank" else "strangers")
+
+
+def test_the_result_is_not_scrolled_sideways_the_second_time_either(desk: DialogDesk) -> None:
+    """The first time the last column was made wider, for there was room; what it was is not to be had again."""
+    dialogs = []
+    for size in ((1240, 660), (1040, 660)):
+        dialog = desk.open("stocktake")
+        dialog.resize(*size)
+        dialog.show_result()
+        desk.settle()
+        dialogs.append(dialog)
+    assert dialogs[-1].found.table.horizontalScrollBar().maximum() == 0
+
+
+@pytest.mark.parametrize(("size", "rows", "columns"), [((640, 500), 6, 10), ((300, 500), 9, 9), ((700, 480), 3, 4)])
+def test_a_box_fills_the_room_it_has(show: Show, size: tuple[int, int], rows: int, columns: int) -> None:
+    grid = StockGrid()
+    grid.resize(*size)
+    grid.show_box(Part(1, "L", "Box", rows, columns), {}, None)
+    show(grid)
+    first, last = grid._cell(0), grid._cell(rows * columns - 1)
+    assert grid.rect().contains(last.toAlignedRect())
+    across, down = last.right() / grid.width(), last.bottom() / grid.height()
+    assert max(across, down) > 0.9 or first.height() > 90 or first.width() > 90
+    assert 1 / 1.45 < first.width() / first.height() < 1.45
