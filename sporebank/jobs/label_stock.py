@@ -17,7 +17,7 @@ from sporebank.bank.tables import Layout as LayoutRow
 from sporebank.bank.tables import Printer as PrinterRow
 from sporebank.bank.tables import Sheet as SheetRow
 from sporebank.core.errors import Refusal
-from sporebank.core.layout import Kind, Layout, problems
+from sporebank.core.layout import Kind, Layout, problems, suits
 from sporebank.core.sheets import PrinterFit, Sheet
 from sporebank.formats.label_layouts import as_entry, layout_from, load_label_layouts
 from sporebank.formats.label_sheets import load_label_sheets
@@ -47,6 +47,10 @@ class Stock:
     def layout(self, layout_id: str) -> Layout | None:
         """Return a layout by its id, or None when there is none any more."""
         return next((one for one in self.layouts if one.id == layout_id), None)
+
+    def sheets_for(self, kind: Kind) -> tuple[Sheet, ...]:
+        """Return the sheets that suit a kind of label, and all of the keeper's own."""
+        return tuple(one for one in self.sheets if row_of(one.id) or suits(self.layouts, kind, one))
 
     def sheet(self, sheet_id: str) -> Sheet | None:
         """Return a sheet by its id, or None when there is none any more."""

@@ -16,7 +16,9 @@ from sporebank.bank.bank import Bank
 from sporebank.core.dates import PartDate
 from sporebank.core.records import SporeClass
 from sporebank.core.settings import Settings
+from sporebank.core.sheets import Sheet
 from sporebank.jobs import figures, undo, vials
+from sporebank.jobs.label_stock import keep_sheet
 from sporebank.jobs.sharing import Wish
 from sporebank.window.context import Context
 from sporebank.window.pages.history import HistoryPage
@@ -25,7 +27,7 @@ from sporebank.window.pages.today import TodayPage
 from sporebank.window.widgets.choice import Choice
 from tests.builders import asked, clone, counted, fridge, stored
 from tests.window.conftest import Told
-from tests.window.keys import turn_to, write
+from tests.window.keys import choose, turn_to, write
 
 Make = Callable[..., Context]
 Settle = Callable[[Context], None]
@@ -178,6 +180,24 @@ class TestSettings:
         page.reset_settings()
         assert page.editors["cull_line"].text() == "20"
         assert self._kept(page, settle).cull_line == 0.3
+        page.keep_settings()
+        settle(page.context)
+        assert self._kept(page, settle).cull_line == 0.2
+
+    def test_a_sheet_of_ones_own_is_offered_at_once_and_what_is_written_stays(
+        self, qtbot: QtBot, page: SettingsPage, settle: Settle
+    ) -> None:
+        write(qtbot, page, "A packet holds (mg)", "2.5")
+        mine = Sheet("", "Mine", 210, 297, 3, 8, 60, 30, 10, 12.5, 65, 34)
+        page.context.do(lambda bank: keep_sheet(bank, mine))
+        settle(page.context)
+        choose(qtbot, page, "Vial labels", "Mine")
+        page.keep_settings()
+        settle(page.context)
+        assert (self._kept(page, settle).vial_sheet, self._kept(page, settle).packet_ug) == ("own-1", 2_500)
+        choice = page.editors["vial_sheet"]
+        assert isinstance(choice, Choice)
+        assert choice.currentText() == "Mine"
 
     def test_the_wheel_turns_no_choice_that_the_page_only_scrolls_by(self, qtbot: QtBot, page: SettingsPage) -> None:
         choice = page.editors["vial_sheet"]

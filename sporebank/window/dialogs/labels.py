@@ -11,12 +11,12 @@ from PySide6.QtWidgets import QDialogButtonBox, QPushButton, QScrollArea, QVBoxL
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.errors import Refusal
-from sporebank.core.layout import SHEET_SETTINGS, Kind, Layout, choose, fits, suits
+from sporebank.core.layout import SHEET_SETTINGS, Kind, Layout, choose, fits
 from sporebank.core.papers import Label
 from sporebank.core.records import Changed
 from sporebank.core.sheets import PrinterFit, Sheet
 from sporebank.jobs import labels as job
-from sporebank.jobs.label_stock import Printer, Stock, row_of, stock
+from sporebank.jobs.label_stock import Printer, Stock, stock
 from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
 from sporebank.window.dialogs.paper import PaperDialog
@@ -238,9 +238,7 @@ class LabelsDialog(PaperDialog):
     def _offer_sheets(self, *wanted: str) -> None:
         """Offer the sheets that suit the kind, and all of the keeper's own, with the last of those wanted chosen."""
         found, kind = self.records.stock, self.kind.value()
-        self.sheet.offer(
-            [(one.title, one) for one in found.sheets if row_of(one.id) or suits(found.layouts, kind, one)]
-        )
+        self.sheet.offer([(one.title, one) for one in found.sheets_for(kind)])
         for sheet_id in wanted:
             if (sheet := found.sheet(sheet_id)) is not None:
                 self.sheet.set_value(sheet)

@@ -11,6 +11,7 @@ from sporebank.core.errors import Refusal
 from sporebank.core.layout import SHEET_SETTINGS
 from sporebank.core.settings import Describe, Settings, describe, shown
 from sporebank.formats.label_layouts import sheets_for
+from sporebank.jobs.label_stock import Stock, stock
 from sporebank.jobs.settings import change_settings
 from sporebank.window.context import Context
 from sporebank.window.page import Page
@@ -26,7 +27,7 @@ _FACTORS = {"%": 100.0, "mg": 0.001}
 class SettingsPage(Page):
     """Every setting with its title, what it does, and its limits."""
 
-    kinds: ClassVar[frozenset[str]] = frozenset({"setting"})
+    kinds: ClassVar[frozenset[str]] = frozenset({"setting", "sheet", "layout"})
     primary = "keep_settings"
     buttons = ("spore_keeps", "label_stock", "reset_settings")
 
@@ -51,6 +52,7 @@ class SettingsPage(Page):
         )
         self.body.addWidget(self.place)
         self.body.addStretch(1)
+        self._show(self._settings)
 
     def _add(self, form: Form, name: str) -> None:
         how = describe(name)
@@ -61,15 +63,24 @@ class SettingsPage(Page):
         self.editors[name] = editor
 
     def refresh(self) -> None:
-        """Show the settings as they are kept."""
-        self.context.read(lambda bank: bank.settings, self._show)
+        """Show the settings as they are kept, and offer the sheets there are."""
+        self.context.read(lambda bank: (bank.settings, stock(bank)), lambda found: self._take(*found))
 
     def first_focus(self) -> QWidget:
         """Return the first editor."""
         return next(iter(self.editors.values()))
 
+    def _take(self, settings: Settings, there: Stock) -> None:
+        """Offer the sheets; what is written and not yet kept stays, unless the settings were changed meanwhile."""
+        for name, kind in SHEET_SETTINGS.items():
+            editor = self.editors[name]
+            assert isinstance(editor, Choice)
+            editor.offer([(sheet.title, sheet.id) for sheet in there.sheets_for(kind)])
+        if settings != self._settings:
+            self._settings = settings
+            self._show(settings)
+
     def _show(self, settings: Settings) -> None:
-        self._settings = settings
         for name, editor in self.editors.items():
             value = getattr(settings, name)
             if isinstance(editor, Choice):
