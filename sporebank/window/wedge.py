@@ -212,7 +212,8 @@ def _close_lists() -> None:
 
 
 def _is_end(event: QKeyEvent) -> bool:
-    return event.key() in _ENDS or event.text() == "\n"
+    """Return whether a key is a Return, or a line feed as scanners type it; with Control, Return is a command."""
+    return (event.key() in _ENDS and _alone(event)) or (event.key() == Qt.Key.Key_J and event.text() == "\n")
 
 
 def _typed(event: QKeyEvent) -> str:
@@ -220,9 +221,13 @@ def _typed(event: QKeyEvent) -> str:
     return event.text().upper() if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else event.text()
 
 
-def _plain(event: QKeyEvent) -> bool:
+def _alone(event: QKeyEvent) -> bool:
     modifiers = event.modifiers() & ~(Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier)
-    return len(event.text()) == 1 and modifiers == Qt.KeyboardModifier.NoModifier
+    return modifiers == Qt.KeyboardModifier.NoModifier
+
+
+def _plain(event: QKeyEvent) -> bool:
+    return len(event.text()) == 1 and _alone(event)
 
 
 def _whole(text: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from itertools import count
 from typing import Any, ClassVar
 
 from PySide6.QtCore import Qt
@@ -22,6 +23,8 @@ from tests.window.keys import at, bring_to_front, choose, keep, press, write
 Make = Callable[..., Context]
 Show = Callable[[QWidget], QWidget]
 Settle = Callable[[Context], None]
+HAND = 0.15
+"""Seconds from key to key where a hand types (common practice, no source)."""
 
 
 class Desk:
@@ -75,6 +78,7 @@ class WindowDesk(Desk):
     def __init__(self, qtbot: QtBot, context: Context, settle: Settle, show: Show) -> None:
         super().__init__(qtbot, context, settle)
         self.window = MainWindow(context, tuple(spec for spec in PAGES if spec.key in ("vials", self.key)))
+        self.window.wedge._clock = count(1, HAND).__next__
         show(self.window)
         self.window.activateWindow()
         self.window.show_page(self.key)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
@@ -295,6 +295,15 @@ def test_a_quick_hand_presses_return(bench: Bench, qtbot: QtBot, gaps: list[int]
         _typed(field, character, at_ms := at_ms + gap, 0)
     QCoreApplication.sendPostedEvents()
     assert (bench.pressed, bench.unread) == ([True], [])
+
+
+def test_control_and_return_is_a_command_however_fast(bench: Bench, qtbot: QtBot) -> None:
+    kept: list[bool] = []
+    QShortcut(QKeySequence("Ctrl+Return"), bench.form, lambda: kept.append(True))
+    bench.line.setFocus()
+    bench.keys("Lean-to", 0.001)
+    qtbot.keyClick(bench.line, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    assert (kept, bench.unread, bench.line.text()) == ([True], [], "Lean-to")
 
 
 def test_a_key_held_down_is_no_machine(bench: Bench, qtbot: QtBot) -> None:
