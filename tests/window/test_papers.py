@@ -342,6 +342,7 @@ def test_a_single_problem_is_said_in_its_own_words_alone(printery: Printery) -> 
     dialog = printery.labels(3)
     choose(printery.qtbot, dialog, "Layout", "With a note")
     printery.ready(dialog)
+    assert dialog.count.text() == "1 label on 1 page."
     assert printery.codes(3)[0] in dialog.warning.text().replace("-", "")
     assert "note" in dialog.warning.text()
     assert not dialog.problems.isVisible()

@@ -28,6 +28,7 @@ from sporebank.window.widgets.simple import label
 PAUSE_MS = 150
 SIDE_WIDTH = 282
 SHOWN_PROBLEMS = 8
+BY_PLACE = ("vial", "place")  # others come by code, number or name
 STOCK_KINDS = {"layout", "sheet", "printer"}
 NO_PRINTER = Printer(0, "Any printer, 300 dpi", PrinterFit())
 
@@ -45,10 +46,8 @@ class Planned:
     @property
     def said(self) -> str:
         """How many labels there are, in words."""
-        if not self.count:
-            return ""
         pages = "1 page" if self.pages == 1 else f"{self.pages:,} pages"
-        return f"{_labels(self.count)} on {pages}, in the order of their places."
+        return f"{_labels(self.count)} on {pages}"
 
     @property
     def warning(self) -> str:
@@ -124,9 +123,8 @@ class LabelsDialog(PaperDialog):
         self.set_up.setAutoDefault(False)
         self.set_up.clicked.connect(lambda: context.dialog("label_stock"))
         self.foot.addButton(self.set_up, QDialogButtonBox.ButtonRole.ResetRole)
-        self.count, self.warning, self.problems = label(role="mute"), label(role="warn", wrap=True), label(wrap=True)
-        self.count.setWordWrap(True)
-        self.instead = label(role="warn", wrap=True)
+        self.count, self.problems = label(role="mute", wrap=True), label(wrap=True)
+        self.instead, self.warning = label(role="warn", wrap=True), label(role="warn", wrap=True)
         self.instead.hide()
         self._show_plan()
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
@@ -299,7 +297,9 @@ class LabelsDialog(PaperDialog):
         shown = planned.problems[:SHOWN_PROBLEMS] if len(planned.problems) > 1 else ()
         more = len(planned.problems) - SHOWN_PROBLEMS
         self.problems.setText("\n".join(shown) + (f"\nand {more:,} more." if more > 0 else ""))
-        for widget, text in ((self.count, planned.said), (self.warning, planned.warning)):
+        in_order = planned.count > 1 and job.thing_of(self.kind.value()) in BY_PLACE
+        count = f"{planned.said}{', in the order of their places' if in_order else ''}." if planned.count else ""
+        for widget, text in ((self.count, count), (self.warning, planned.warning)):
             widget.setText(text)
             widget.setVisible(bool(text))
         self.problems.setVisible(bool(shown))
