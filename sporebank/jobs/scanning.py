@@ -32,6 +32,23 @@ def carrier(bank: Bank, code: Code) -> tuple[int, str] | None:
     return held, queries.place(bank, held)[1] if code.kind == "L" else ""
 
 
+def met(bank: Bank, code: Code) -> tuple[int, str] | None:
+    """Return what `carrier` does for a code that is scanned.
+
+    Raises:
+        Refusal: it is on a vial that was culled.
+    """
+    found = carrier(bank, code)
+    if found is not None and code.kind == "V":
+        vials.refuse_culled([queries.vial_row(bank, found[0])])
+    return found
+
+
+def standing(bank: Bank) -> frozenset[int]:
+    """Return the deeds that can be taken back: what a scan did and is not among them has been taken back."""
+    return frozenset(event for event, _ in bank_undo.stacks(bank)[0])
+
+
 def take(bank: Bank, vial_id: int, micrograms: int, reason: Reason) -> Effect:
     """Take an amount out of the vial scanned, today."""
     vials.take(bank, vials.TakeForm(vial_id, micrograms, reason, bank.today()))

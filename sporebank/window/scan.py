@@ -195,7 +195,7 @@ class Scans(QObject):
             self.refuse(refusal)
             return
         found = partial(self._found, self.mode(), self._turned, code)
-        self._context.read(lambda bank: jobs.carrier(bank, code), found, self._failed)
+        self._context.read(lambda bank: jobs.met(bank, code), found, self._failed)
 
     def refuse(self, refusal: Refusal) -> None:
         """Say why a scan does nothing, with its own sound."""
@@ -323,7 +323,7 @@ class Scans(QObject):
         def back() -> None:
             self._context.do(lambda bank: jobs.undo(bank, effect), self._taken_back, self._failed)
 
-        self._show(Shown(effect.text, back if effect.event else None))
+        self._show(Shown(effect.text, back if effect.event else None, effect.event))
 
     def _taken_back(self, title: str) -> None:
         self.strip.drop_last()
@@ -342,6 +342,8 @@ class Scans(QObject):
     def _hear(self, changed: Changed) -> None:
         if "packet" in changed.kinds or "request" in changed.kinds:
             self._say()
+        if self.strip.last() is not None:
+            self._context.read(jobs.standing, self.strip.keep_standing)
 
 
 def _vials(count: int) -> str:

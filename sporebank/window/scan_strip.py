@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
@@ -23,10 +23,11 @@ LEAST_WIDTH = 64
 
 @dataclass(frozen=True)
 class Shown:
-    """What one scan did; `undo` takes it back, None where nothing was changed."""
+    """What one scan did; `undo` takes it back, None where nothing was changed; `event` is the deed, 0 for none."""
 
     text: str
     undo: Callable[[], object] | None = None
+    event: int = 0
 
 
 class ScanChoice(Choice[Mode]):
@@ -117,9 +118,18 @@ class ScanStrip(QFrame):
         self._fill()
 
     def drop_last(self) -> None:
-        """Leave out the last scan, which has been taken back."""
-        self._shown = self._shown[1:]
+        """Leave out the last scan that did anything, which has been taken back."""
+        last = self._last_done()
+        self._shown = [one for one in self._shown if one is not last]
         self._fill()
+
+    def keep_standing(self, events: Container[int]) -> None:
+        """Leave out what has been taken back elsewhere: all deeds but these."""
+        self._shown = [one for one in self._shown if not one.event or one.event in events]
+        self._fill()
+
+    def _last_done(self) -> Shown | None:
+        return next((one for one in self._shown if one.undo is not None), None)
 
     def clear(self) -> None:
         """Forget what was done."""
@@ -132,7 +142,7 @@ class ScanStrip(QFrame):
 
     def take_back(self) -> None:
         """Take back what the last scan did."""
-        last = self.last()
+        last = self._last_done()
         if last is not None and last.undo is not None:
             last.undo()
 
@@ -143,7 +153,7 @@ class ScanStrip(QFrame):
             row.setVisible(number < len(self._shown))
             if number < len(self._shown):
                 text.setText(self._shown[number].text)
-                undo.setVisible(number == 0 and self._shown[number].undo is not None)
+                undo.setVisible(self._shown[number] is self._last_done())
         if self._shown:
             self.setAccessibleDescription(self._shown[0].text)
 

@@ -18,6 +18,7 @@ from sporebank.core import codes
 from sporebank.core.dates import PartDate
 from sporebank.core.scanning import BEEPS, Fault, Mode
 from sporebank.jobs import figures
+from sporebank.jobs.culling import cull
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.sharing import Wish, keep_fill, propose
 from sporebank.window import scan_sound
@@ -216,6 +217,35 @@ def test_each_scan_takes_out_and_the_last_is_taken_back(desk: Scanner) -> None:
     assert desk.row(first.id).left == first.left - 1_500
     assert desk.said.infos[-1][0].startswith("Taken back: ")
     assert len(desk.lines()) == 2
+
+
+def test_what_is_taken_back_elsewhere_leaves_the_strip_and_a_refusal_leaves_the_button(desk: Scanner) -> None:
+    desk.turn("vials", Mode.TAKE)
+    desk.qtbot.keyClicks(desk.scans.strip.amount.line, "1 mg")
+    first, second = desk.alive[:2]
+    desk.scan(first.code, second.code)
+    desk.scan(wrong(first.code))
+    assert [line.startswith("Not done: ") for line in desk.lines()] == [True, False, False]
+    assert [not button.isHidden() for _, _, button in desk.scans.strip._rows] == [False, True, False]
+    desk.window.commands.by_id["undo"].trigger()
+    desk.settle()
+    assert desk.row(second.id).left == second.left
+    assert len(desk.lines()) == 2
+    desk.scans.strip.take_back()
+    desk.settle()
+    assert desk.row(first.id).left == first.left
+    assert [line.startswith("Not done: ") for line in desk.lines()] == [True]
+
+
+@pytest.mark.parametrize(("page", "mode"), [("vials", Mode.FIND), ("vials", Mode.TAKE), ("places", Mode.MOVE)])
+def test_a_culled_vial_is_said_to_be_culled_whatever_a_scan_does(desk: Scanner, page: str, mode: Mode) -> None:
+    desk.read(lambda bank: cull(bank, [desk.dead[0].id], bank.today()))
+    desk.turn(page, mode)
+    if mode is Mode.TAKE:
+        desk.qtbot.keyClicks(desk.scans.strip.amount.line, "1 mg")
+    desk.scan(desk.dead[0].code)
+    assert "was culled on 4 May 2026" in str(desk.said.errors[-1])
+    assert desk.heard(1)
 
 
 def test_another_deed_in_between_keeps_a_scan_from_being_taken_back(desk: Scanner) -> None:
