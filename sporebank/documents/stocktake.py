@@ -12,7 +12,7 @@ from sporebank.core.stocktake import Group, Protocol, ProtocolLine
 from sporebank.documents import style
 from sporebank.documents.style import BODY, HEAD, NOTE, SECTION, plain
 
-_WIDTHS = (32, 44, 36, 36, 26)
+_WIDTHS = (30, 38, 32, 32, 42)
 _TITLES = {Group.WRONG: "In the wrong slot", Group.STRANGER: "Strangers", Group.MISSING: "Missing"}
 
 
