@@ -128,7 +128,7 @@ def test_a_mark_that_cannot_be_is_told_beside_it_and_not_kept(bench: Bench, wron
 
 
 def test_how_many_to_count_follows_the_closeness_and_the_share_seen(bench: Bench) -> None:  # noqa: F811 - the fixture
-    """Wilson 1927 at one half: 381 for 5 %, 93 for 10 % (computed), times 1.99 where dishes of 100 are alike by 0.01."""
+    """Wilson 1927 at one half: 381 for 5 %, 93 for 10 % (computed), times 1.99 for dishes of 100 alike by 0.01."""
     plan = bench.page.plan
     bench.take_first()
     assert plan.count.text() == "Count 757 in all, 100 to a dish: about 50 % is then known to 5 % either way."
