@@ -46,7 +46,7 @@ from sporebank.window.widgets.choice import Choice
 from sporebank.window.widgets.simple import Chips, label
 
 KEEP_AFTER_MS = 1000
-MOST_TOLD = 4
+MOST_TOLD = 3
 _FIGURES = (
     ("right", "right"),
     ("missing", "still missing"),
