@@ -197,6 +197,16 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
     ]
 
 
+def good_beside(bank: Bank, chance: float, batch_ids: Sequence[int]) -> dict[int, int]:
+    """Return the micrograms in vials that are `GOOD` of the other batches of these batches' clones, by the clone."""
+    within = numbers(batch_ids)
+    sql = f"""SELECT batch.clone_id, SUM(vial.left) FROM batch JOIN vial ON vial.batch_id = batch.id
+            JOIN figure ON figure.vial_id = vial.id
+        WHERE batch.clone_id IN (SELECT clone_id FROM batch WHERE id IN {within}) AND batch.id NOT IN {within}
+            AND vial.void = 0 AND vial.culled_on IS NULL AND {GOOD} GROUP BY batch.clone_id"""
+    return {int(clone_id): int(good) for clone_id, good in rows(bank, sql, chance)}
+
+
 def misjudged(bank: Bank, chance: float, clones: tuple[int, int]) -> list[Misjudged]:
     """Return the vials of the clones with ids from one to another whose `clone_good` no longer holds, by `GOOD`."""
     return _misjudged(bank, chance, "batch.clone_id BETWEEN ? AND ?", *clones)

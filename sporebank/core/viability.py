@@ -367,6 +367,8 @@ def telling(tests: Sequence[Evidence], mishaps: Sequence[Mishap]) -> tuple[Evide
     Those of spore that nothing else befell; once there are some of spore that went through the last of it as well,
     only these, as what was counted before no longer holds.
     """
+    if not mishaps and not any(test.befell for test in tests):
+        return tuple(tests)
     befell = _marks(mishaps)
     alike = tuple(test for test in tests if _marks(test.befell) <= befell)
     last = _marks(mishaps[-1:])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 
@@ -22,11 +24,11 @@ from sporebank.jobs import keeping
 from sporebank.jobs.kin import gather
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
-CHUNK = 80
+CHUNK = 120
 #: A deed that touches more batches than this leaves them to be worked out anew behind the keeper's work.
 MOST_AT_ONCE = 100
 #: Vials brought on to another day in one go, and clones looked through for their last good vial.
-STRETCH, CLONES = 20_000, 2_000
+STRETCH, CLONES = 10_000, 2_000
 
 _GONE_BY = (
     "alive_line", "cull_line", "cull_chance", "test_age_days", "test_rule", "test_chance", "gift_line", "reserve_ug",
@@ -102,7 +104,7 @@ def chunks(bank: Bank) -> Iterator[Piece]:
 
 def _anew(batch_ids: Sequence[int]) -> Iterator[Piece]:
     for start in range(0, len(batch_ids), CHUNK):
-        yield partial(refresh_batches, batch_ids=batch_ids[start : start + CHUNK])
+        yield partial(_work_out, batch_ids=batch_ids[start : start + CHUNK])
 
 
 def _mark(bank: Bank) -> None:
@@ -111,16 +113,27 @@ def _mark(bank: Bank) -> None:
 
 
 def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
-    """Compute and keep the figures of every vial of these batches."""
-    if not batch_ids:
-        return
+    """Compute and keep the figures of every vial of these batches, and what follows for others of their clones."""
+    if batch_ids:
+        _work_out(bank, batch_ids)
+        _judge(bank, figures.misjudged_of(bank, bank.settings.cull_chance, batch_ids))
+
+
+def _work_out(bank: Bank, batch_ids: Sequence[int]) -> None:
     today, settings, storage = bank.today(), bank.settings, keeping.table(bank)
     vials = queries.cases(bank, batch_ids)
     cases = gather(bank, vials, storage)
     forecasts = viability.forecast_many(cases, storage, today, line=settings.cull_line, rule=keeping.test_rule(bank))
-    found = zip(vials, cases, forecasts, strict=True)
-    figures.write(bank, [_figure(*each, settings, today) for each in found], today)
-    _judge(bank, figures.misjudged_of(bank, settings.cull_chance, batch_ids))
+    good = defaultdict(int, figures.good_beside(bank, settings.cull_chance, batch_ids))
+    for vial, case, found in zip(vials, cases, forecasts, strict=True):
+        good[vial.clone_id] += vial.left if _good(found.chance_below, viability.unsettled(case), settings) else 0
+    known = (replace(vial, clone_good=good[vial.clone_id]) for vial in vials)
+    figures.write(bank, [_figure(*each, settings, today) for each in zip(known, cases, forecasts, strict=True)], today)
+
+
+def _good(below: float | None, unsettled: Sequence[object], settings: Settings) -> bool:
+    """Return whether a vial can be counted on, as `bank.sql.GOOD` has it."""
+    return (below or 0.0) < settings.cull_chance and not unsettled
 
 
 def _judge_clones(bank: Bank, clones: tuple[int, int]) -> None:
@@ -154,8 +167,7 @@ def _foreseen(vial: VialCase, case: Case, found: Forecast, settings: Settings) -
 
 def _last(left: int, clone_good: int, below: float | None, unsettled: str, settings: Settings) -> bool:
     """Return whether no other vial of its clone is alive enough."""
-    good = (below or 0.0) < settings.cull_chance and not unsettled
-    return clone_good <= (left if good else 0)
+    return clone_good <= (left if _good(below, unsettled, settings) else 0)
 
 
 def _tested(case: Case) -> date | None:

@@ -23,6 +23,7 @@ class VialCase:
 
     vial_id: int
     batch_id: int
+    clone_id: int
     collected: PartDate
     spore_class: SporeClass
     stays: tuple[Stay, ...]
@@ -52,8 +53,8 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
                 FROM vial JOIN batch ON batch.id = vial.batch_id WHERE {which} AND vial.void = 0),
             held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
                 WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id)
-            SELECT some.id, batch_id, collected, spore_class, some.left, clone.permission, held.total, before,
-                COALESCE(figure.clone_good, 0)
+            SELECT some.id, batch_id, some.clone_id, collected, spore_class, some.left, clone.permission, held.total,
+                before, COALESCE(figure.clone_good, 0)
             FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
                 LEFT JOIN figure ON figure.vial_id = some.id
             ORDER BY batch_id, number""",
@@ -64,6 +65,7 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
         VialCase(
             vial_id=vial_id,
             batch_id=batch_id,
+            clone_id=clone_id,
             collected=reading.part_date(collected),
             spore_class=SporeClass(spore_class),
             stays=histories[vial_id],
@@ -74,7 +76,7 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
             mishaps=befell.get(vial_id, ()),
             clone_good=good,
         )
-        for vial_id, batch_id, collected, spore_class, left, permission, clone_left, before, good in found
+        for vial_id, batch_id, clone_id, collected, spore_class, left, permission, clone_left, before, good in found
     ]
 
 
