@@ -37,14 +37,13 @@ class Plot(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
         size: float = 0.9,
         finer: float | None = None,
     ) -> None:
-        super().__init__(background=None, axisItems=axes or {})
+        super().__init__(background=None, axisItems=axes or {}, enableMenu=False)
         self._dots = finer or self.devicePixelRatioF()
         self.colours, self.zooms, self.home = colours, zooms, (0.0, 1.0)
         self.words = QFont(self.font())
         self.words.setPointSizeF(self.font().pointSizeF() * size)
         self.setFrameShape(self.Shape.NoFrame)
         self.setStyleSheet("background: transparent")
-        self.plotItem.setMenuEnabled(False)
         self.plotItem.hideButtons()
         self.plotItem.layout.setContentsMargins(1, 1, 16, 1)  # room for half a word below the last tick
         self.plotItem.getViewBox().setMouseEnabled(x=zooms, y=False)
