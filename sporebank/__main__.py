@@ -38,11 +38,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def run(app: QApplication, bank: Path | None, state: Path, single: SingleWindow | None = None) -> int:
     """Show the window over a bank (the last one when none is named) until it is closed; return the exit code."""
     from sporebank.window import fonts
+    from sporebank.window.garbage import Garbage
     from sporebank.window.session import Session
     from sporebank.window.state import WindowState
     from sporebank.window.theme import Theme
 
     fonts.wear(app)
+    Garbage(app)
     session = Session(Theme(app), WindowState(state), _now, _demo_bank, app)
     if single is not None:
         single.raised.connect(session.raise_window)

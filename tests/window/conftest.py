@@ -17,6 +17,7 @@ from sporebank.bank.bank import Bank
 from sporebank.core import names, naming
 from sporebank.core.errors import Refusal
 from sporebank.window.context import Context
+from sporebank.window.garbage import Garbage, collect
 from sporebank.window.lane import Lane
 from sporebank.window.state import WindowState
 from sporebank.window.tell import Offer
@@ -157,6 +158,18 @@ def _figure(bank: Bank) -> None:
 @pytest.fixture(scope="session")
 def theme(qapp: QApplication) -> Theme:
     return Theme(qapp, "light")
+
+
+@pytest.fixture(scope="session")
+def _collector(qapp: QApplication) -> Garbage:
+    return Garbage(qapp)
+
+
+@pytest.fixture(autouse=True)
+def _clean(_collector: Garbage) -> Iterator[None]:
+    """Collect garbage in this thread alone, as the program does; between two tests no event loop runs that would."""
+    yield
+    collect()
 
 
 @pytest.fixture
