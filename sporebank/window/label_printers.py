@@ -5,15 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QItemSelectionModel
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout
 
-from sporebank.core.records import Changed
 from sporebank.jobs import label_stock
 from sporebank.jobs.label_stock import Printer
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.dialogs.printers import stretched
+from sporebank.window.label_tab import LabelTab
 from sporebank.window.models import RowsModel
 from sporebank.window.table import LinesTable
 from sporebank.window.widgets.said import Said
@@ -39,12 +38,11 @@ def read(bank: Bank) -> tuple[Printer, ...]:
     return label_stock.stock(bank).printers
 
 
-class PrintersTab(QWidget):
+class PrintersTab(LabelTab):
     """The printers as a table, and what may be done with the one chosen."""
 
     def __init__(self, context: Context) -> None:
-        super().__init__()
-        self.context = context
+        super().__init__(context)
         self.model: RowsModel[Printer] = RowsModel(COLUMNS, self)
         self.table = LinesTable(self.model, context.state, "printers")
         self.table.setAccessibleName("Printers")
@@ -74,7 +72,6 @@ class PrintersTab(QWidget):
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._look_at_chosen())
         self.table.activated.connect(lambda _: self._open("printer"))
         self.table.doubleClicked.connect(lambda _: self._open("printer"))
-        context.changed.connect(self._hear)
 
     def _build(self) -> None:
         for view in (self.table, self.empty):
@@ -91,15 +88,6 @@ class PrintersTab(QWidget):
         column.addWidget(label(ABOUT, "mute", wrap=True))
         column.addWidget(self.views, 1)
         column.addLayout(foot)
-
-    def showEvent(self, event: QShowEvent) -> None:
-        """Read the printers."""
-        super().showEvent(event)
-        self._read()
-
-    def _hear(self, changed: Changed) -> None:
-        if self.isVisible():
-            self._read()
 
     def _read(self) -> None:
         self.context.read(read, self._show)

@@ -7,18 +7,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QItemSelectionModel
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout
 
 from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.dates import day_label
 from sporebank.core.layout import Kind, Layout
-from sporebank.core.records import Changed
 from sporebank.core.sheets import Sheet
 from sporebank.jobs import label_stock, labels
 from sporebank.window import printing
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
+from sporebank.window.label_tab import LabelTab
 from sporebank.window.models import RowsModel
 from sporebank.window.table import LinesTable
 from sporebank.window.widgets.said import Said
@@ -79,12 +78,11 @@ class Waits:
             part.setVisible(bool(count))
 
 
-class RunsTab(QWidget):
+class RunsTab(LabelTab):
     """The labels that wait above, the print runs below."""
 
     def __init__(self, context: Context) -> None:
-        super().__init__()
-        self.context = context
+        super().__init__(context)
         self._waiting: Mapping[Kind, tuple[int, ...]] = {}
         self.nothing = label("No label waits. What you store, sow and fill waits here for its labels.", "mute")
         self.waits = {kind: self._waits(kind) for kind in labels.usual_kinds()}
@@ -106,7 +104,6 @@ class RunsTab(QWidget):
         self.table.activated.connect(lambda _: self.print_again())
         self.table.doubleClicked.connect(lambda _: self.print_again())
         self.again.clicked.connect(self.print_again)
-        context.changed.connect(self._hear)
 
     def _waits(self, kind: Kind) -> Waits:
         made = Waits(label(role="strong"), QPushButton("Print…"), QPushButton("Forget"))
@@ -141,15 +138,6 @@ class RunsTab(QWidget):
         column.addLayout(grid)
         column.addLayout(head)
         column.addWidget(self.runs, 1)
-
-    def showEvent(self, event: QShowEvent) -> None:
-        """Read what waits and what was printed."""
-        super().showEvent(event)
-        self._read()
-
-    def _hear(self, changed: Changed) -> None:
-        if self.isVisible():
-            self._read()
 
     def _read(self) -> None:
         self.context.read(read, lambda found: self._show(*found))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
 
 from sporebank.bank.bank import Bank
@@ -18,6 +18,7 @@ from sporebank.core.sheets import Sheet
 from sporebank.jobs.label_stock import Stock, free_name, row_of, stock
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
+from sporebank.window.label_tab import LabelTab
 from sporebank.window.models import RowsModel
 from sporebank.window.table import DataTable
 from sporebank.window.tell import tell_failure
@@ -66,12 +67,11 @@ class StockEditor(QWidget, Generic[S]):
         raise NotImplementedError
 
 
-class StockTab(QWidget, Generic[S]):
+class StockTab(LabelTab, Generic[S]):
     """A list, and the editor of what is in hand; a copy is kept once its numbers are right."""
 
     def __init__(self, context: Context, what: Stocked[S], editor: StockEditor[S]) -> None:
-        super().__init__()
-        self.context = context
+        super().__init__(context)
         self.editor: StockEditor[S] = editor
         self._what: Stocked[S] = what
         self._one: S | None = None
@@ -100,7 +100,6 @@ class StockTab(QWidget, Generic[S]):
         self.remove.clicked.connect(self._remove)
         self.keep.clicked.connect(lambda: self._keep(_nothing))
         editor.edited.connect(self._enable)
-        context.changed.connect(self._hear)
         self.back.clicked.connect(self._take_back)
         QShortcut(QKeySequence.StandardKey.Undo, self, self._take_back, context=UNDER_IT)
 
@@ -124,14 +123,9 @@ class StockTab(QWidget, Generic[S]):
 
     # -- what there is
 
-    def showEvent(self, event: QShowEvent) -> None:
-        """Read what there is."""
-        super().showEvent(event)
-        self._read()
-
-    def _hear(self, changed: Changed) -> None:
-        if self.isVisible() and self._what.kind in changed.kinds:
-            self._read()
+    def touched(self, changed: Changed) -> bool:
+        """Return whether a deed touches what is kept here."""
+        return self._what.kind in changed.kinds
 
     def _read(self) -> None:
         self.context.read(stock, self._show)

@@ -42,13 +42,10 @@ class Upkeep(QObject):
         self._clock.timeout.connect(lambda: self._look_for_stale(DONE))
         self._clock.start()
 
-    def _look_again(self) -> None:
-        self._context.read(_stale_pieces, self._take_up, background=True)
-
     def _look_for_stale(self, _: Changed) -> None:
         """Look after every deed, and after the last piece, whether a deed has left figures for later."""
         if not self._pieces:
-            self._look_again()
+            self._context.read(_stale_pieces, self._take_up, background=True)
 
     def _take_up(self, pieces: list[Piece]) -> None:
         if pieces and not self._pieces:

@@ -46,6 +46,27 @@ class Desk:
         return answers[0]
 
 
+class TabDesk(Desk):
+    """A tab of labels and printers, and the dialogs that it opens."""
+
+    def __init__(self, qtbot: QtBot, context: Context, settle: Settle, told: Told) -> None:
+        super().__init__(qtbot, context, settle, told)
+        self.dialogs: list[Any] = []
+        context.dialog_wanted.connect(self._open)
+
+    def show(self, widget: Any) -> None:
+        self.qtbot.addWidget(widget)
+        with self.qtbot.waitExposed(widget):
+            widget.show()
+        self.settle()
+        bring_to_front(self.qtbot, widget)
+
+    def _open(self, key: str, arguments: dict[str, object]) -> None:
+        dialog = dialog_class(key)(self.context, None, **arguments)
+        self.dialogs.append(dialog)
+        self.show(dialog)
+
+
 class DialogDesk(Desk):
     """Dialogs, one in sight at a time."""
 

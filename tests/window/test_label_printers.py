@@ -19,42 +19,24 @@ from sporebank.documents.picture import page_sizes
 from sporebank.documents.ruler import render
 from sporebank.jobs.label_stock import Printer, keep_printer, stock
 from sporebank.window import paper_out
-from sporebank.window.dialogs import dialog_class
 from sporebank.window.dialogs.printers import stretched
 from sporebank.window.label_printers import PrintersTab
 from sporebank.window.theme import Theme
 from tests.documents.examples import text_of
 from tests.window.conftest import Told
-from tests.window.desk import Desk, Make, Settle
+from tests.window.desk import Make, Settle, TabDesk
 from tests.window.keys import at, bring_to_front, choose, doubled_letters, press, tab_to, write
 
 A4, A5 = (210.0, 297.0), (148.0, 210.0)
 
 
-class PrintersDesk(Desk):
+class PrintersDesk(TabDesk):
     """The tab, and the dialogs that it opens."""
-
-    def __init__(self, qtbot: QtBot, context: Any, settle: Settle, told: Told) -> None:
-        super().__init__(qtbot, context, settle, told)
-        self.dialogs: list[Any] = []
-        context.dialog_wanted.connect(self._open)
 
     def open(self) -> PrintersTab:
         self.tab = PrintersTab(self.context)
         self.show(self.tab)
         return self.tab
-
-    def show(self, widget: Any) -> None:
-        self.qtbot.addWidget(widget)
-        with self.qtbot.waitExposed(widget):
-            widget.show()
-        self.settle()
-        bring_to_front(self.qtbot, widget)
-
-    def _open(self, key: str, arguments: dict[str, object]) -> None:
-        dialog = dialog_class(key)(self.context, None, **arguments)
-        self.dialogs.append(dialog)
-        self.show(dialog)
 
     def press(self, name: str) -> Any:
         """Press a button of the tab, and return the dialog it opened last."""

@@ -18,13 +18,12 @@ from sporebank.core.layout import Kind, Layout
 from sporebank.core.sheets import Sheet
 from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.jobs import culling, figures, label_stock, labels
-from sporebank.window.dialogs import dialog_class
 from sporebank.window.label_runs import RunsTab
 from sporebank.window.theme import Theme
 from tests.builders import clone, fridge, stored
 from tests.documents.examples import pictures, symbols
 from tests.window.conftest import TODAY, Told
-from tests.window.desk import Desk, Make, Settle
+from tests.window.desk import Make, Settle, TabDesk
 from tests.window.keys import at, bring_to_front, choose, doubled_letters, press, tab_to, write
 
 SHEET = sheet_by_id("a4-5x13")
@@ -39,31 +38,17 @@ def _stock(bank: Bank) -> None:
     labels.put_on_record(bank, labels.Run(Kind.VIAL, printed, "vial-24", SHEET, 3, 2))
 
 
-class RunsDesk(Desk):
+class RunsDesk(TabDesk):
     """The tab, and the label dialogs that it opens."""
-
-    def __init__(self, qtbot: QtBot, context: Any, settle: Settle, told: Told) -> None:
-        super().__init__(qtbot, context, settle, told)
-        self.dialogs: list[Any] = []
-        context.dialog_wanted.connect(self._open)
 
     def open(self) -> RunsTab:
         self.tab = RunsTab(self.context)
         self.show(self.tab)
         return self.tab
 
-    def show(self, widget: Any) -> None:
-        self.qtbot.addWidget(widget)
-        with self.qtbot.waitExposed(widget):
-            widget.show()
-        self.settle()
-        bring_to_front(self.qtbot, widget)
-
     def _open(self, key: str, arguments: dict[str, object]) -> None:
-        dialog = dialog_class(key)(self.context, None, **arguments)
-        self.dialogs.append(dialog)
-        self.show(dialog)
-        self.qtbot.waitUntil(lambda: dialog.save_button.isEnabled(), timeout=20_000)
+        super()._open(key, arguments)
+        self.qtbot.waitUntil(lambda: self.dialogs[-1].save_button.isEnabled(), timeout=20_000)
 
     def press(self, name: str) -> None:
         press(self.qtbot, self.tab, name)
