@@ -78,6 +78,8 @@ class Contact(Model):
     email = TextField(default="")
     note = TextField(default="")
     void = IntegerField(default=0)
+    donor_code = TextField(default="")
+    forgotten_on = TextField(null=True)
 
 
 class Clone(Model):
@@ -98,6 +100,7 @@ class Clone(Model):
     parent_id = IntegerField(null=True)
     note = TextField(default="")
     void = IntegerField(default=0)
+    country = TextField(default="")
 
 
 class Batch(Model):
@@ -245,7 +248,7 @@ class Pot(Model):
 
 
 class Request(Model):
-    """Somebody's wishes."""
+    """Somebody's wishes; in an exchange `place` is where they stand in the stored order."""
 
     id = AutoField()
     contact_id = IntegerField()
@@ -253,10 +256,17 @@ class Request(Model):
     state = TextField()
     note = TextField(default="")
     void = IntegerField(default=0)
+    exchange_id = IntegerField(null=True)
+    place = IntegerField(null=True)
+    helper = IntegerField(default=0)
 
 
 class Line(Model):
-    """One wish: a taxon or a clone, so many packets of so many micrograms."""
+    """One wish: a taxon or a clone, so many packets of so many micrograms.
+
+    In an exchange it is for a line of its list: a first choice, or an alternative, perhaps to one wish alone.
+    `allotted` is how many packets the sharing out gave it.
+    """
 
     id = AutoField()
     request_id = IntegerField()
@@ -267,16 +277,27 @@ class Line(Model):
     packet_ug = IntegerField()
     unmet = TextField(default="")
     void = IntegerField(default=0)
+    offering_id = IntegerField(null=True)
+    alternative = IntegerField(default=0)
+    stands_for = IntegerField(null=True)
+    allotted = IntegerField(null=True)
 
 
 class Parcel(Model):
-    """What goes in one envelope."""
+    """What goes in one envelope.
+
+    `gap` is why it was closed incomplete, `fate` is empty unless it was lost or came back.
+    """
 
     id = AutoField()
     code = TextField()
     request_id = IntegerField()
     dispatched_on = TextField(null=True)
     void = IntegerField(default=0)
+    closed_on = TextField(null=True)
+    gap = TextField(default="")
+    fate = TextField(default="")
+    fate_on = TextField(null=True)
 
 
 class Packet(Model):
@@ -288,6 +309,8 @@ class Packet(Model):
     vial_id = IntegerField()
     micrograms = IntegerField()
     void = IntegerField(default=0)
+    code = TextField(default="")
+    packed = IntegerField(default=0)
 
 
 class Keeping(Model):
@@ -355,6 +378,177 @@ class Label(Model):
     void = IntegerField(default=0)
 
 
+class Look(Model):
+    """A dated observation of a pot; `count` is how many sporelings there were, where they were counted."""
+
+    id = AutoField()
+    pot_id = IntegerField()
+    on_day = TextField()
+    what = TextField()
+    count = IntegerField(null=True)
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Exchange(Model):
+    """A round or a standing list; `rules` is JSON."""
+
+    id = AutoField()
+    name = TextField()
+    shape = TextField()
+    state = TextField()
+    opens = TextField()
+    closes = TextField(null=True)
+    ships = TextField()
+    rules = TextField()
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Offering(Model):
+    """A line of an exchange's list; `number` is empty until all is in."""
+
+    id = AutoField()
+    exchange_id = IntegerField()
+    number = IntegerField(null=True)
+    taxon_id = IntegerField()
+    packet_ug = IntegerField()
+    packets = IntegerField()
+    limited = IntegerField(default=0)
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Part(Model):
+    """A clone whose spore is in a line of the list."""
+
+    id = AutoField()
+    offering_id = IntegerField()
+    clone_id = IntegerField()
+    void = IntegerField(default=0)
+
+
+class Giving(Model):
+    """How a taxon or a clone is given away: own need, size of a packet, how young it must be, held back or released."""
+
+    id = AutoField()
+    taxon_id = IntegerField(null=True)
+    clone_id = IntegerField(null=True)
+    own_ug = IntegerField(null=True)
+    packet_ug = IntegerField(null=True)
+    young_days = IntegerField(null=True)
+    held = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Donation(Model):
+    """What somebody gave to an exchange; `packets` is what it is worth, `batch_id` what became of it."""
+
+    id = AutoField()
+    exchange_id = IntegerField()
+    contact_id = IntegerField()
+    batch_id = IntegerField(null=True)
+    received_on = TextField()
+    received_as = TextField()
+    packets = IntegerField()
+    resealed = IntegerField(default=0)
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Pin(Model):
+    """The keeper's hand in a sharing out: a line pinned to a request, or barred from it."""
+
+    id = AutoField()
+    request_id = IntegerField()
+    offering_id = IntegerField()
+    kind = TextField()
+    void = IntegerField(default=0)
+
+
+class Permit(Model):
+    """A paper that somebody holds: an import permit or an agreement; `labels_left` are one-use labels."""
+
+    id = AutoField()
+    contact_id = IntegerField()
+    kind = TextField()
+    number = TextField()
+    expires = TextField(null=True)
+    labels_left = IntegerField(null=True)
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Heed(Model):
+    """A caution about a parcel, acknowledged with a note or the number of a paper."""
+
+    id = AutoField()
+    parcel_id = IntegerField()
+    caution = TextField()
+    note = TextField()
+    void = IntegerField(default=0)
+
+
+class Credit(Model):
+    """Small money: what a person paid (+), or was charged (-), in hundredths."""
+
+    id = AutoField()
+    contact_id = IntegerField()
+    request_id = IntegerField(null=True)
+    on_day = TextField()
+    cents = IntegerField()
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Outcome(Model):
+    """What became of a packet, as told by who got it; empty is not told."""
+
+    id = AutoField()
+    packet_id = IntegerField()
+    on_day = TextField()
+    germinated = IntegerField(null=True)
+    true_name = IntegerField(null=True)
+    note = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Complaint(Model):
+    """A batch said to be misnamed, to hold a stranger or to be dead; `settled` says how it ended."""
+
+    id = AutoField()
+    batch_id = IntegerField()
+    packet_id = IntegerField(null=True)
+    on_day = TextField()
+    kind = TextField()
+    note = TextField(default="")
+    settled = TextField(default="")
+    void = IntegerField(default=0)
+
+
+class Receipt(Model):
+    """A parcel of another bank that was taken in."""
+
+    id = AutoField()
+    parcel = TextField()
+    bank = TextField()
+    checksum = TextField()
+    received_on = TextField()
+    contact_id = IntegerField(null=True)
+    void = IntegerField(default=0)
+
+
+class Alias(Model):
+    """The code that a thing had in the bank it came from."""
+
+    id = AutoField()
+    receipt_id = IntegerField()
+    kind = TextField()
+    row_id = IntegerField()
+    code = TextField()
+    void = IntegerField(default=0)
+
+
 class Figure(Model):
     """How alive a vial is, as last computed; derived.
 
@@ -388,5 +582,6 @@ class Figure(Model):
 ALL: tuple[type[Model], ...] = (
     Meta, Setting, Serial, Event, Entry, Taxon, Contact, Clone, Batch, Place, Vial, Movement, Stay, Mishap, Test,
     Replicate, Sowing, Pot, Request, Line, Parcel, Packet, Keeping, Layout, Sheet, Printer, Printing, Label,
+    Look, Exchange, Offering, Part, Giving, Donation, Pin, Permit, Heed, Credit, Outcome, Complaint, Receipt, Alias,
     Figure,
 )  # fmt: skip
