@@ -79,6 +79,13 @@ class Settings:
         5_000, "Keep back of every clone", "Never offered, so that a clone is not given away to the last grain.",
         unit="mg", low=0, high=10_000_000, group=_GIVING,
     )  # fmt: skip
+    gift_chance: float = _setting(
+        0.50, "How sure that is", "The chance that a gift is that alive on the day the parcels go. Our own choice.",
+        unit="%", low=0.05, high=0.99, group=_GIVING,
+    )  # fmt: skip
+    country: str = _setting(
+        "", "Your country", "By its two letters (ISO 3166-1), such as NL. Parcels to others go abroad.", group=_GIVING,
+    )  # fmt: skip
     pot_cm2: float = _setting(
         63.6, "A pot has", "Surface of a pot; 63.6 cm² is a round pot of 9 cm.",
         unit="cm²", low=1.0, high=5000.0, group=_SOWING,

@@ -48,6 +48,7 @@ from sporebank.bank.queries.exchange import (
     reserved,
     wishes_for,
 )
+from sporebank.bank.queries.exchanges import exchange, exchanges, listed, placed
 from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
@@ -94,6 +95,8 @@ __all__ = [
     "cull_count",
     "events",
     "events_of_vial",
+    "exchange",
+    "exchanges",
     "families",
     "figured_until",
     "free_slots",
@@ -105,11 +108,13 @@ __all__ = [
     "keeping_row",
     "last_vials",
     "ledger",
+    "listed",
     "mishaps",
     "old_names",
     "past_viability",
     "place",
     "place_id_of_code",
+    "placed",
     "places",
     "pot_sowing",
     "raised_from",

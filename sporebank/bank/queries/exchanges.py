@@ -1,0 +1,160 @@
+"""Rounds and standing lists: what they offer, and who asks for what."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from typing import Any
+
+from sporebank.bank.bank import Bank
+from sporebank.bank.queries import names, reading
+from sporebank.bank.sql import numbers, one, rows
+from sporebank.core.exchange import Exchange, Listed, Part, Placed, Shape, Stage, terms_from
+from sporebank.core.orders import Order, Wish
+from sporebank.core.records import Contact, Source
+
+_EXCHANGE = "id, name, shape, state, opens, closes, ships, rules, note"
+
+#: Whether a request counts in its exchange: it has not been taken back or closed.
+COUNTS = "request.void = 0 AND request.state <> 'closed'"
+
+
+def exchanges(bank: Bank) -> list[Exchange]:
+    """Return all rounds and standing lists, those that opened last first."""
+    sql = f"SELECT {_EXCHANGE} FROM exchange WHERE void = 0 ORDER BY state = 'closed', opens DESC, id DESC"
+    return [_exchange(row) for row in rows(bank, sql)]
+
+
+def exchange(bank: Bank, exchange_id: int) -> Exchange:
+    """Return one exchange."""
+    found = one(bank, f"SELECT {_EXCHANGE} FROM exchange WHERE id = ?", exchange_id)
+    assert found is not None
+    return _exchange(found)
+
+
+def _exchange(row: tuple[Any, ...]) -> Exchange:
+    number, name, shape, stage, opens, closes, ships, rules, note = row
+    opened, shipped = reading.day(opens), reading.day(ships)
+    assert opened is not None
+    assert shipped is not None
+    terms = terms_from(json.loads(rules))
+    return Exchange(number, name, Shape(shape), Stage(stage), opened, reading.day(closes), shipped, terms, note)
+
+
+def listed(bank: Bank, exchange_id: int) -> list[Listed]:
+    """Return the lines of an exchange's list: by number, those that have none yet by name."""
+    found = rows(
+        bank,
+        f"""SELECT offering.id, offering.number, offering.packet_ug, offering.packets, offering.limited, offering.note,
+                COALESCE(asked.allotted, 0), {names.COLUMNS}
+            FROM offering JOIN taxon ON taxon.id = offering.taxon_id
+            LEFT JOIN (SELECT line.offering_id, SUM(line.allotted) AS allotted FROM line
+                JOIN request ON request.id = line.request_id
+                WHERE line.void = 0 AND {COUNTS} AND request.exchange_id = ? GROUP BY line.offering_id
+            ) AS asked ON asked.offering_id = offering.id
+            WHERE offering.exchange_id = ? AND offering.void = 0
+            ORDER BY offering.number IS NULL, offering.number, taxon.sort_key, offering.id""",
+        exchange_id,
+        exchange_id,
+    )
+    parts = _parts(bank, [row[0] for row in found])
+    return [
+        Listed(
+            id=row[0],
+            number=row[1],
+            taxon=names.taxon_from(row[7:]),
+            packet_ug=row[2],
+            packets=row[3],
+            left=row[3] - row[6],
+            limited=bool(row[4]),
+            note=row[5],
+            parts=tuple(parts[row[0]]),
+        )
+        for row in found
+    ]
+
+
+def _parts(bank: Bank, offering_ids: list[int]) -> dict[int, list[Part]]:
+    """Return the clones in each line, with the vials of each that hold spore read as one."""
+    found = rows(
+        bank,
+        f"""SELECT part.offering_id, clone.id, clone.code, clone.source, clone.origin, clone.country, clone.note,
+                COALESCE(giver.donor_code, ''), MIN(batch.collected), MAX(batch.collected),
+                MIN(figure.low), AVG(figure.middle), MAX(figure.high)
+            FROM part JOIN clone ON clone.id = part.clone_id
+            LEFT JOIN batch ON batch.clone_id = clone.id AND batch.void = 0
+                AND EXISTS (SELECT 1 FROM vial WHERE vial.batch_id = batch.id AND vial.left > 0 AND vial.void = 0)
+            LEFT JOIN vial ON vial.batch_id = batch.id AND vial.left > 0 AND vial.void = 0
+            LEFT JOIN figure ON figure.vial_id = vial.id
+            LEFT JOIN (SELECT donation.batch_id, contact.donor_code FROM donation
+                JOIN contact ON contact.id = donation.contact_id WHERE donation.void = 0
+            ) AS giver ON giver.batch_id = batch.id
+            WHERE part.offering_id IN {numbers(offering_ids)} AND part.void = 0
+            GROUP BY part.id ORDER BY part.offering_id, clone.sort_key""",
+    )
+    parts: dict[int, list[Part]] = defaultdict(list)
+    for offering_id, clone_id, code, source, origin, country, note, donor, first, last, low, middle, high in found:
+        dates = None if first is None else (reading.part_date(first), reading.part_date(last))
+        share = reading.share(low, middle, high)
+        parts[offering_id].append(Part(clone_id, code, Source(source), origin, country, note, donor, dates, share))
+    return parts
+
+
+def placed(bank: Bank, exchange_id: int) -> list[Placed]:
+    """Return the orders of an exchange in their stored order; whoever gave to it is a donor.
+
+    The lines of an order are the numbers of the list; who lives in no country on record counts as at home.
+    """
+    home = bank.settings.country
+    found = rows(
+        bank,
+        f"""SELECT request.id, request.place, request.received_on, request.helper, request.note,
+                EXISTS (SELECT 1 FROM donation WHERE donation.exchange_id = request.exchange_id
+                    AND donation.contact_id = request.contact_id AND donation.void = 0),
+                contact.id, contact.name, contact.organisation, contact.address, contact.country, contact.email,
+                contact.note
+            FROM request JOIN contact ON contact.id = request.contact_id
+            WHERE request.exchange_id = ? AND {COUNTS} ORDER BY request.place, request.id""",
+        exchange_id,
+    )
+    firsts, others = _wishes(bank, exchange_id)
+    return [
+        Placed(
+            request_id=row[0],
+            contact=(who := Contact(*row[6:])),
+            received_on=reading.day(row[2]),  # type: ignore[arg-type]  # the column is never empty
+            order=Order(
+                id=row[0],
+                place=row[1],
+                wishes=tuple(firsts[row[0]]),
+                alternatives=tuple(others[row[0]]),
+                donor=bool(row[5]),
+                helper=bool(row[3]),
+                abroad=bool(who.country and home and who.country != home),
+            ),
+            note=row[4],
+        )
+        for row in found
+    ]
+
+
+def _wishes(bank: Bank, exchange_id: int) -> tuple[dict[int, list[Wish]], dict[int, list[int]]]:
+    """Return the first choices and the alternatives of each request, by rank."""
+    found = rows(
+        bank,
+        f"""SELECT line.request_id, offering.number, line.packets, line.alternative, other.number
+            FROM line JOIN request ON request.id = line.request_id JOIN offering ON offering.id = line.offering_id
+            LEFT JOIN line AS stand ON stand.stands_for = line.id AND stand.void = 0
+            LEFT JOIN offering AS other ON other.id = stand.offering_id
+            WHERE request.exchange_id = ? AND {COUNTS} AND line.void = 0 AND line.stands_for IS NULL
+            ORDER BY line.request_id, line.alternative, line.rank""",
+        exchange_id,
+    )
+    firsts: dict[int, list[Wish]] = defaultdict(list)
+    others: dict[int, list[int]] = defaultdict(list)
+    for request_id, number, packets, alternative, instead in found:
+        if alternative:
+            others[request_id].append(number)
+        else:
+            firsts[request_id].append(Wish(number, packets, instead))
+    return firsts, others
