@@ -147,10 +147,7 @@ class Scans(QObject):
     def unread(self, text: str) -> None:
         """Say that what a scanner typed is no label, so that its Return did nothing."""
         dialog = QApplication.activeModalWidget()
-        misread = Misread(
-            f"“{text}” is no label of this bank, or came in pieces. Scan it again, and take it out of the field.",
-            Fault.MISTAKE,
-        )
+        misread = Misread(f"“{text}” is no label of this bank, or came in pieces. Scan it again.", Fault.MISTAKE)
         if isinstance(dialog, TakesScans):
             dialog.take_scan(text)
         elif dialog is not None:

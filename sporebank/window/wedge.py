@@ -3,8 +3,9 @@
 What could be the beginning of a code is held back for a moment: a capital that begins a code, and what follows it as
 long as it could go on as one. A Return at the end of a whole code is a scan, and nothing of it ever reaches the field
 with the keyboard. Whatever turns out otherwise, or is too slow for a machine, is passed on as if nothing had been; but
-the Return of anything that a machine typed is kept back, for it would press whatever button is the default. Where only
-then a burst turns out to be a code, it is a scan as well, though the field has it already.
+the Return of anything that a machine typed is kept back, for it would press whatever button is the default. Only then
+is it known that it was a machine: what it typed is taken out of the field again, and is a scan as well where it turns
+out to be a code.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import pairwise
 
 from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt, QTimer, Signal
@@ -20,6 +22,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from shiboken6 import isValid
 
 from sporebank.core.codes import KINDS, LENGTH
+from sporebank.window.half_typed import PutBack, half_typed
 
 GAP_MS = 60
 """A hand types a key in 80 ms or more; scanners send one every 1 to 30 ms (common practice, no source)."""
@@ -42,6 +45,15 @@ _KEYS = (QEvent.Type.KeyPress, QEvent.Type.ShortcutOverride)
 _SHIFTS = (Qt.Key.Key_Shift, Qt.Key.Key_CapsLock)
 
 
+@dataclass(eq=False)
+class _Key:
+    """A key typed; `before` puts the field that it went to back to what it held."""
+
+    text: str
+    at: float
+    before: PutBack | None = None
+
+
 class Wedge(QObject):
     """Watches the keys of the whole program.
 
@@ -56,7 +68,7 @@ class Wedge(QObject):
     def __init__(self, parent: QObject | None = None, *, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__(parent)
         self._clock, self._last, self._ended = clock, 0.0, 0.0
-        self._held: list[tuple[QWidget, QKeyEvent]] = []
+        self._held: list[tuple[QWidget, QKeyEvent, _Key]] = []
         self._burst = _Burst()
         self._patience = QTimer(self, singleShot=True, interval=GAP_MS)
         self._idle = QTimer(self, singleShot=True, interval=0)  # keys that wait to be handled come before it
@@ -100,37 +112,42 @@ class Wedge(QObject):
             self._burst.forget()
             self.let_go()
             return False
-        self._burst.add(_typed(event), now)
-        return self._hold(widget, event)
+        key = _Key(_typed(event), now)
+        self._burst.add(key)
+        return self._hold(widget, event, key)
 
-    def _hold(self, widget: QWidget, event: QKeyEvent) -> bool:
+    def _hold(self, widget: QWidget, event: QKeyEvent, key: _Key) -> bool:
         """Hold back a key that goes on with a code or begins one, and say whether it does."""
-        if not self._could_be(event):
+        if not self._could_be(key):
             self.let_go()
-        if not self._could_be(event):
+        if not self._could_be(key):
+            key.before = half_typed(widget)
             return False
-        self._held.append((widget, event.clone()))
+        self._held.append((widget, event.clone(), key))
         self._idle.stop()
         self._patience.start()
         return True
 
-    def _could_be(self, event: QKeyEvent) -> bool:
-        return _BEGINNING.fullmatch(self._text() + _typed(event)) is not None
+    def _could_be(self, key: _Key) -> bool:
+        return _BEGINNING.fullmatch(self._text() + key.text) is not None
 
     def _end(self, now: float) -> bool:
         """Take a Return, and say whether a machine pressed it."""
-        mine, text, burst = self._from_machine(now), self._text(), self._burst.ended(now).upper()
+        mine, text, burst = self._from_machine(now), self._text(), self._burst.ended(now)
         second = self._burst.empty()
         self._burst.forget()
         if _whole(text):
             self._forget()
+            burst = []
         else:
+            self._held = [one for one in self._held if one[-1] not in burst]
             self.let_go()
-            text = burst
+            text = _said(burst)
         if mine and not second:
             self._ended = now
             _close_lists()
-            (self.scanned if _whole(text) and _BEGINNING.fullmatch(text) else self.unread).emit(text)
+            _take_out(burst)  # nothing of a code that was held back
+            (self.scanned if _is_code(text) else self.unread).emit(text)
         return mine
 
     def _mine(self, widget: QWidget) -> bool:
@@ -144,7 +161,7 @@ class Wedge(QObject):
         return True
 
     def _text(self) -> str:
-        return "".join(_typed(event) for _, event in self._held)
+        return "".join(key.text for _, _, key in self._held)
 
     def _forget(self) -> None:
         self._patience.stop()
@@ -157,24 +174,25 @@ class Wedge(QObject):
         self._forget()
         Wedge._passing = True
         try:
-            for widget, event in held:
+            for widget, event, key in held:
                 if isValid(widget):
+                    key.before = half_typed(widget)
                     QCoreApplication.sendEvent(widget, event)
         finally:
             Wedge._passing = False
 
 
 class _Burst:
-    """The keys typed in a row, with the time of each."""
+    """The keys typed in a row."""
 
     def __init__(self) -> None:
-        self._keys: list[tuple[str, float]] = []
+        self._keys: list[_Key] = []
 
-    def add(self, text: str, now: float) -> None:
+    def add(self, key: _Key) -> None:
         """Add a key; one after a pause begins another row."""
-        if self._keys and not _within(self._keys[-1][1], now, HELD_UP_MS):
+        if self._keys and not _within(self._keys[-1].at, key.at, HELD_UP_MS):
             self.forget()
-        self._keys.append((text, now))
+        self._keys.append(key)
 
     def forget(self) -> None:
         """Begin another row."""
@@ -184,13 +202,16 @@ class _Burst:
         """Return whether no key was typed since the row began."""
         return not self._keys
 
-    def ended(self, now: float) -> str:
-        """Return what a machine typed before the Return of this moment, "" where a hand may have."""
-        times = [typed for _, typed in self._keys[-FEWEST:]] + [now]
-        pauses = [pair for pair in pairwise(times) if not _within(*pair, MACHINE_MS)]
-        if len(times) <= FEWEST or len(pauses) > 1 or not all(_within(*pair, HELD_UP_MS) for pair in pauses):
-            return ""
-        return "".join(text for text, _ in self._keys)
+    def ended(self, now: float) -> list[_Key]:
+        """Return the keys that a machine typed before the Return of this moment, none where a hand may have."""
+        times = [key.at for key in self._keys] + [now]
+        gaps = [_within(*pair, MACHINE_MS) for pair in pairwise(times)]
+        if len(gaps) < FEWEST or gaps[-FEWEST:].count(False) > 1 or not _within(self._keys[-1].at, now, HELD_UP_MS):
+            return []
+        begin = len(gaps)
+        while begin and (gaps[begin - 1] or len(gaps) - begin < FEWEST):
+            begin -= 1
+        return self._keys if _is_code(_said(self._keys)) else self._keys[begin:]
 
 
 def _within(before: float, after: float, milliseconds: int) -> bool:
@@ -228,6 +249,22 @@ def _alone(event: QKeyEvent) -> bool:
 
 def _plain(event: QKeyEvent) -> bool:
     return len(event.text()) == 1 and _alone(event)
+
+
+def _said(keys: list[_Key]) -> str:
+    """Return the text of keys, small letters as capitals."""
+    return "".join(key.text for key in keys).upper()
+
+
+def _take_out(keys: list[_Key]) -> None:
+    """Take what keys have typed out of the field again, which is then as it was before the first that reached it."""
+    before = next((key.before for key in keys if key.before is not None), None)
+    if before is not None:
+        before()
+
+
+def _is_code(text: str) -> bool:
+    return _whole(text) and _BEGINNING.fullmatch(text) is not None
 
 
 def _whole(text: str) -> bool:

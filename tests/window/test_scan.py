@@ -431,6 +431,7 @@ def test_what_is_no_label_takes_nothing_out_and_is_told_over_the_dialog(desk: Sc
         assert text in over.label.text()
         assert over.geometry().right() < dialog.width()
         assert desk.heard(BEEPS[Fault.MISTAKE])
+        assert dialog.amount.line.text() == "2"
     assert dialog.isVisible()
     assert desk.row(vial.id).left == vial.left
     dialog.reject()

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QTextCursor
 from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
@@ -14,7 +14,9 @@ from PySide6.QtWidgets import (
     QDialog,
     QLineEdit,
     QMenu,
+    QPlainTextEdit,
     QPushButton,
+    QSpinBox,
     QTableWidget,
     QVBoxLayout,
     QWidget,
@@ -25,6 +27,8 @@ from sporebank.core import codes
 from sporebank.window.wedge import Wedge
 
 CODE = codes.make("V", "7K2", 1234)
+EAN = "4006381333931"
+"""An example of EAN-13 (GS1 General Specifications), as it stands on a bag of growing mix or a bottle."""
 NO = Qt.KeyboardModifier.NoModifier
 SECOND_ENDS = [
     (Qt.Key.Key_Return, "\r", NO),
@@ -116,12 +120,13 @@ def test_words_arrive_whole_and_in_order_however_fast(bench: Bench, qtbot: QtBot
     assert bench.scans == []
 
 
-def test_a_code_cut_short_is_passed_on(bench: Bench, qtbot: QtBot) -> None:
+def test_a_code_cut_short_is_passed_on_where_no_return_tells_of_a_machine(bench: Bench, qtbot: QtBot) -> None:
     bench.line.setFocus()
-    bench.keys(CODE[:7] + "\n", 0.005)
-    assert bench.line.text() == CODE[:7]
     bench.keys(CODE[:7], 0.005)
-    qtbot.waitUntil(lambda: bench.line.text() == CODE[:7] * 2)
+    qtbot.waitUntil(lambda: bench.line.text() == CODE[:7])
+    bench.now += 0.2
+    bench.keys(CODE[:7] + "\n", 0.005)
+    assert (bench.line.text(), bench.unread) == (CODE[:7], [CODE[:7]])
 
 
 def test_keys_with_control_are_commands(bench: Bench) -> None:
@@ -256,20 +261,70 @@ def test_the_return_of_a_burst_cut_in_two_presses_nothing(bench: Bench, qtbot: Q
     assert bench.scans == [CODE]
 
 
-@pytest.mark.parametrize("text", ["4006381333931", "https://x.example/1", "ABC123", "X7K2000016"])
+@pytest.mark.parametrize("text", [EAN, "https://x.example/1", "ABC123", "X7K2000016"])
 def test_what_else_a_machine_types_is_told_and_presses_nothing(bench: Bench, qtbot: QtBot, text: str) -> None:
     _, field = _in_dialog(bench, qtbot)
     _typed(field, f"{text}\n\n", 1_000, 5)
     QCoreApplication.sendPostedEvents()
     assert bench.unread == [text.upper()]
-    assert (bench.scans, bench.pressed, field.text()) == ([], [], text)
+    assert (bench.scans, bench.pressed, field.text()) == ([], [], "")
 
 
-def test_small_letters_without_shift_are_a_scan_though_the_field_has_them(bench: Bench, qtbot: QtBot) -> None:
+def test_small_letters_without_shift_are_a_scan_and_leave_nothing_in_the_field(bench: Bench, qtbot: QtBot) -> None:
     _, field = _in_dialog(bench, qtbot)
     _typed(field, f"{CODE.lower()}\n", 1_000, 5)
     QCoreApplication.sendPostedEvents()
-    assert (bench.scans, bench.pressed) == ([CODE], [])
+    assert (bench.scans, bench.pressed, field.text()) == ([CODE], [], "")
+
+
+@pytest.mark.parametrize("text", [EAN, "V400638133393", "ean of a pot", CODE.lower(), f"x{CODE[:8]}"])
+def test_what_was_half_typed_before_a_machine_stays_to_the_letter(bench: Bench, qtbot: QtBot, text: str) -> None:
+    edited: list[str] = []
+    bench.line.textEdited.connect(edited.append)
+    bench.line.setFocus()
+    bench.keys("Vernal spl", 0.15)
+    qtbot.waitUntil(lambda: bench.line.text() == "Vernal spl")
+    bench.line.setSelection(3, 4)
+    bench.now += 0.2
+    bench.scan(text)
+    assert (bench.line.text(), bench.line.selectedText(), bench.line.cursorPosition()) == ("Vernal spl", "nal ", 7)
+    assert edited[-1] == "Vernal spl"
+    bench.now += 0.2
+    bench.keys("! ", 0.15)
+    assert bench.line.text() == "Ver! spl"
+
+
+def test_a_number_a_list_of_words_and_a_note_get_back_what_they_held(bench: Bench, qtbot: QtBot) -> None:
+    number, words, note = QSpinBox(bench.form), QComboBox(bench.form), QPlainTextEdit("ten\npots", bench.form)
+    number.setRange(1, 500)
+    number.setValue(12)
+    words.setEditable(True)
+    words.setCurrentText("peat")
+    note.moveCursor(QTextCursor.MoveOperation.End)
+    for field in (number, words, note):
+        field.show()
+        field.setFocus()
+        bench.now += 0.2
+        bench.scan(EAN)
+    assert bench.unread == [EAN] * 3
+    assert (number.value(), words.currentText(), note.toPlainText()) == (12, "peat", "ten\npots")
+    bench.now += 0.2
+    bench.keys("!", 0.2)
+    assert note.toPlainText() == "ten\npots!"
+
+
+def test_a_field_with_words_to_complete_gets_back_what_it_held(bench: Bench, qtbot: QtBot) -> None:
+    bench.line.setCompleter(QCompleter(["400 pots", "40 clones"], bench.line))
+    bench.line.setFocus()
+    bench.keys("4", 0.15)
+    popup = bench.line.completer().popup()
+    qtbot.waitUntil(popup.isVisible)
+    bench.now += 0.2
+    for character in f"{EAN}\n":
+        bench.now += 0.005
+        target = QApplication.activePopupWidget() or bench.line
+        qtbot.keyClick(target, Qt.Key.Key_Return) if character == "\n" else qtbot.keyClicks(target, character)
+    assert (bench.line.text(), bench.unread) == ("4", [EAN])
 
 
 @pytest.mark.parametrize(("key", "text", "modifier"), SECOND_ENDS)
