@@ -28,7 +28,7 @@ from sporebank.core.stocktake import (
 )
 from sporebank.jobs.vials import Move, refuse_culled, refuse_early, refuse_future, write_stay
 
-WHOLE = "The whole bank"
+WHOLE = "the whole bank"
 
 
 def plan(bank: Bank, place_id: int | None) -> Plan:

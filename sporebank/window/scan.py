@@ -195,11 +195,14 @@ class Scans(QObject):
         self._context.read(lambda bank: jobs.met(bank, code), found, self._failed)
 
     def refuse(self, refusal: Refusal) -> None:
-        """Say why a scan does nothing, with its own sound."""
-        if self.mode() is not Mode.FIND:
-            self.strip.add(Shown(f"Not done: {refusal}"))
-        if not self._answer(str(refusal), done=False):
-            self.sound.play(BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1)
+        """Say why a scan does nothing, with its own sound: in the strip where there is one, else above the page."""
+        finding = self.mode() is Mode.FIND
+        if not finding:
+            self.strip.refuse(refusal)
+        if self._answer(str(refusal), done=False):
+            return
+        self.sound.play(BEEPS[refusal.fault] if isinstance(refusal, Misread) else 1)
+        if finding:
             self._context.tell.error(refusal)
 
     def _holds(self, mode: Mode, turned: int, code: str) -> bool:
@@ -295,14 +298,14 @@ class Scans(QObject):
         if line_id is None:
             self.refuse(Refusal(f"{code} is not on the packing list, and no wish of this request is for it."))
             return
-        self.refuse(Refusal(f"{code} is not on the packing list, though a wish still lacks such a packet."))
+        self.refuse(Refusal(f"{code} is not on the packing list."))
 
         def add() -> None:
             self._context.do(
                 lambda bank: jobs.add_to_packing(bank, request_id, line_id, vial_id), self._done, self._failed
             )
 
-        self._context.tell.info(f"{code} is not on the packing list.", Offer("Put it on the list", add))
+        self._context.tell.info("A wish still lacks such a packet.", Offer("Put it on the list", add))
 
     def _tick(self, vial_id: int, code: Code) -> None:
         page, said = cast("Ticks", self._page()), codes.grouped(code.text)

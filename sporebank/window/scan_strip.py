@@ -6,6 +6,7 @@ from collections.abc import Callable, Container
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from sporebank.core import amounts
@@ -18,16 +19,19 @@ from sporebank.window.widgets.editors import AmountEdit
 from sporebank.window.widgets.simple import label
 
 MOST_SHOWN = 3
-LEAST_WIDTH = 64
 
 
 @dataclass(frozen=True)
 class Shown:
-    """What one scan did; `undo` takes it back, None where nothing was changed; `event` is the deed, 0 for none."""
+    """What one scan did; `undo` takes it back, None where nothing was changed; `event` is the deed, 0 for none.
+
+    `refused` is true of a scan that did nothing.
+    """
 
     text: str
     undo: Callable[[], object] | None = None
     event: int = 0
+    refused: bool = False
 
 
 class ScanChoice(Choice[Mode]):
@@ -37,7 +41,7 @@ class ScanChoice(Choice[Mode]):
         super().__init__()
         self.setProperty("compact", True)
         self.setSizeAdjustPolicy(ScanChoice.SizeAdjustPolicy.AdjustToContents)
-        self.setMinimumWidth(LEAST_WIDTH)
+        self.setMinimumContentsLength(0)  # so that it is never narrower than what it says
         self.setAccessibleName("What a scan does")
         self.setToolTip("What the next scan of a label does")
         self.offer_modes((Mode.FIND,))
@@ -62,6 +66,7 @@ class ScanStrip(QFrame):
         self.what.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.amount = AmountEdit()
         self.amount.setAccessibleName("Milligrams each scan takes out")
+        self.amount.said.hide()  # the sentence of the strip says it
         self.reason: Choice[Reason] = Choice([(f"for {reason.value}", reason) for reason in TAKEN_FOR])
         self.reason.setAccessibleName("What it is taken out for")
         self.amount.edited.connect(self.show_take)
@@ -116,6 +121,11 @@ class ScanStrip(QFrame):
         """Show what a scan did above what those before it did."""
         self._shown = [shown, *self._shown][:MOST_SHOWN]
         self._fill()
+        QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, shown.text))  # a screen reader says it
+
+    def refuse(self, refusal: Refusal) -> None:
+        """Show why a scan did nothing."""
+        self.add(Shown(f"Not done: {refusal}", refused=True))
 
     def drop_last(self) -> None:
         """Leave out the last scan that did anything, which has been taken back."""
@@ -149,11 +159,14 @@ class ScanStrip(QFrame):
     def _fill(self) -> None:
         while len(self._rows) < len(self._shown):
             self._rows.append(self._row())
-        for number, (row, text, undo) in enumerate(self._rows):
-            row.setVisible(number < len(self._shown))
-            if number < len(self._shown):
-                text.setText(self._shown[number].text)
-                undo.setVisible(self._shown[number] is self._last_done())
+        for row, _, _ in self._rows[len(self._shown) :]:
+            row.hide()
+        for shown, (row, text, undo) in zip(self._shown, self._rows, strict=False):
+            text.setText(shown.text)
+            text.setProperty("role", "error" if shown.refused else "mute")
+            text.style().polish(text)
+            undo.setVisible(shown is self._last_done())
+            row.show()
         if self._shown:
             self.setAccessibleDescription(self._shown[0].text)
 

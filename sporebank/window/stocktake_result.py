@@ -6,7 +6,7 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
 
 from sporebank.core import codes, names, slots
 from sporebank.core.records import TaxonName
@@ -14,6 +14,7 @@ from sporebank.core.stocktake import Corrected, Correction, Group, Line, Plan, c
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
+from sporebank.window.state import WindowState
 from sporebank.window.table import DataTable
 from sporebank.window.widgets.flow import FlowLayout
 from sporebank.window.widgets.simple import label
@@ -90,9 +91,16 @@ COLUMNS: tuple[Column[Found], ...] = (
 
 
 class _ResultTable(DataTable):
-    """The table; Space goes on to the next thing that may be done about the lines selected."""
+    """The table, as wide as there is room; Space goes on to the next thing that may be done about the lines selected."""
 
     turned = Signal()
+
+    def __init__(self, model: RowsModel[Found], state: WindowState) -> None:
+        super().__init__(model, state, "stocktake")
+        self.horizontalHeader().setStretchLastSection(False)
+        for number, column in enumerate(COLUMNS):
+            if column.delegate:  # what can be shortened and is still told apart
+                self.horizontalHeader().setSectionResizeMode(number, QHeaderView.ResizeMode.Stretch)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Turn with Space."""
@@ -112,7 +120,7 @@ class ResultView(QWidget):
         self.head = label(role="heading", wrap=True)
         self.right = label(role="mute", wrap=True)
         self.model: RowsModel[Found] = RowsModel(COLUMNS, self)
-        self.table = _ResultTable(self.model, context.state, "stocktake")
+        self.table = _ResultTable(self.model, context.state)
         self.table.setAccessibleName("What is not right")
         self.table.setMinimumHeight(120)
         self.table.turned.connect(self._turn)

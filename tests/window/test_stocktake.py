@@ -251,11 +251,14 @@ def test_a_scan_right_after_the_result_was_asked_for_is_looked_at_first(desk: Di
     assert dialog.found.head.text().startswith("2 right")
 
 
+@pytest.mark.parametrize("size", [(1040, 660), (894, 464)])
 @pytest.mark.parametrize("scope", ["one box", "the bank"])
-def test_the_result_shows_every_slot_without_scrolling(desk: DialogDesk, scope: str) -> None:
+def test_the_result_shows_every_slot_without_scrolling(desk: DialogDesk, scope: str, size: tuple[int, int]) -> None:
+    """On a screen of 1366 by 768 it comes up at the first size, at 150 % of its size at the second."""
     (box, full), (_, few) = _boxes(desk)
     dialog = desk.open("stocktake", place_id=box.id if scope == "one box" else None)
-    dialog.resize(1040, 660)  # as it comes up on a screen of 1366 by 768
+    assert dialog.scope.currentText() == ("Fridge 1 / Box 1" if scope == "one box" else "The whole bank")
+    dialog.resize(*size)
     desk.qtbot.mouseClick(dialog.ways.buttons["slot by slot"], Qt.MouseButton.LeftButton)
     dialog.take_scan(box.code)
     for code in (full[1][1].code, full[0][1].code, few[0][1].code, FOREIGN):
@@ -271,6 +274,9 @@ def test_the_result_shows_every_slot_without_scrolling(desk: DialogDesk, scope: 
         room = table.columnWidth(column) - 2 * PAD
         assert table.itemDelegateForColumn(column).shortened(text, table.fontMetrics(), room).endswith(text[-2:])
     assert ("1 stranger" if scope == "the bank" else "2 strangers") in dialog.found.head.text()
+    assert dialog.found.right.text().startswith(
+        f"Stocktake of {'the whole bank' if scope == 'the bank' else 'Fridge 1 / Box 1'}."
+    )
     assert dialog.words["strangers"].text() == ("stranger" if scope == "the bank" else "strangers")
 
 

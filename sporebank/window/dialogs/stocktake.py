@@ -188,7 +188,7 @@ class StocktakeDialog(QDialog):
     # -- what is gone through
 
     def _offer_scopes(self, listed: list[tuple[Place, str, int]]) -> None:
-        self.scope.offer([(jobs.WHOLE, None), *((path, place.id) for place, path, _ in listed)])
+        self.scope.offer([(jobs.WHOLE.capitalize(), None), *((path, place.id) for place, path, _ in listed)])
         self.scope.set_value(self._place_id)
 
     def _read(self) -> None:
