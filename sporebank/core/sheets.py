@@ -103,6 +103,9 @@ class Sheet:
                 raise self._refusal(name, f"{_WORDS[name]} must be more than 0, not {value:g}.")
             if value > LARGEST:
                 raise self._refusal(name, f"{_WORDS[name]} is at most {LARGEST:g}, not {value:g}.")
+        for name, value in (("columns", self.columns), ("rows", self.rows)):
+            if value != int(value):
+                raise self._refusal(name, f"{_WORDS[name]} must be a whole number, not {value:g}.")
         for name, value in (("left", self.left), ("top", self.top)):
             if not value >= 0:
                 raise self._refusal(name, f"{_WORDS[name]} cannot be less than 0 mm; it is {value:g} mm.")

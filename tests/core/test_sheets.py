@@ -83,6 +83,8 @@ def test_a_cell_that_is_not_there_is_refused_beside_its_field(index):
         ({"pitch_x": 180}, "the pitch across of 180 mm sets the second label to 222.85 mm, past", "pitch_x"),
         ({"pitch_y": float("inf")}, "the pitch down of inf mm sets the second label", "pitch_y"),
         ({"rows": 0}, "the number of rows must be more than 0", "rows"),
+        ({"columns": 2.5}, "Label sheet .*: the number of columns must be a whole number, not 2.5", "columns"),
+        ({"rows": 12.5}, "the number of rows must be a whole number, not 12.5", "rows"),
         ({"label_width": float("nan")}, "the label's width must be more than 0", "label_width"),
         ({"left": -1}, "the left margin cannot be less than 0 mm; it is -1 mm", "left"),
         ({"top": float("nan")}, "the upper margin cannot be less", "top"),
