@@ -47,7 +47,7 @@ class RequestForm:
 
 def save_contact(bank: Bank, contact: Contact) -> int:
     """Keep a contact, a new one where its id is 0, and return its id."""
-    values = _contact_values(contact)
+    values = contact_values(contact)
     if contact.id:
         with bank.change(f"Change contact {values['name']}") as tx:
             tx.update(ContactTable, contact.id, **values)
@@ -56,7 +56,7 @@ def save_contact(bank: Bank, contact: Contact) -> int:
         return tx.insert(ContactTable, **values)
 
 
-def _contact_values(contact: Contact) -> dict[str, str]:
+def contact_values(contact: Contact) -> dict[str, str]:
     """Return the columns of a contact, trimmed; refuse one that no parcel would find."""
     values = {name: value.strip() for name, value in asdict(contact).items() if name != "id"}
     country = values["country"] = values["country"].upper()
@@ -74,7 +74,7 @@ def add_request(bank: Bank, form: RequestForm) -> int:
         raise Refusal("Add at least one wish: a taxon or a clone, and how many packets.", field="wishes")
     for wish in form.wishes:
         _check_wish(wish)
-    new = None if form.new_contact is None else _contact_values(form.new_contact)
+    new = None if form.new_contact is None else contact_values(form.new_contact)
     who = queries.contact(bank, form.contact_id).name if new is None else new["name"]
     wishes = "1 wish" if len(form.wishes) == 1 else f"{len(form.wishes)} wishes"
     with bank.change(f"Request of {who}, {wishes}") as tx:
