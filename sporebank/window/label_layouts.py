@@ -92,6 +92,7 @@ class LayoutEditor(StockEditor[Layout]):
 
     def _build(self) -> None:
         left, deeds, both = QVBoxLayout(), QHBoxLayout(), QHBoxLayout()
+        deeds.setSpacing(4)  # so that both columns stand side by side on a screen 800 wide
         for button in (self.add, self.drop, self.up, self.down):
             button.setProperty("quiet", True)
             deeds.addWidget(button)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Container
 from dataclasses import dataclass
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QSize, Signal
 from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
@@ -41,10 +41,13 @@ class ScanChoice(Choice[Mode]):
         super().__init__()
         self.setProperty("compact", True)
         self.setSizeAdjustPolicy(ScanChoice.SizeAdjustPolicy.AdjustToContents)
-        self.setMinimumContentsLength(0)  # so that it is never narrower than what it says
         self.setAccessibleName("What a scan does")
         self.setToolTip("What the next scan of a label does")
         self.offer_modes((Mode.FIND,))
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the room for the longest mode: what a scan does is never cut short."""
+        return self.sizeHint()
 
     def offer_modes(self, modes: tuple[Mode, ...]) -> None:
         """Offer what a scan may do, finding first."""

@@ -91,7 +91,7 @@ COLUMNS: tuple[Column[Found], ...] = (
 
 
 class _ResultTable(DataTable):
-    """The table, as wide as there is room; Space goes on to the next thing that may be done about the lines selected."""
+    """The table, never wider than its room; Space goes on to what else may be done about the lines selected."""
 
     turned = Signal()
 

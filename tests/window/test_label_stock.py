@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QApplication, QTabBar
+from PySide6.QtWidgets import QApplication, QScrollArea, QTabBar
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank.bank import Bank
@@ -265,6 +265,14 @@ def test_on_a_small_screen_the_numbers_of_a_field_are_in_sight_and_the_rest_come
     for name in ("Smallest (pt)", "Must be there"):
         here = tab_to(desk.qtbot, desk.dialog, name)
         assert here.visibleRegion().boundingRect() == here.rect()
+
+
+def test_on_a_screen_800_wide_a_layout_is_not_scrolled_sideways(desk: StockDesk) -> None:
+    desk.open_tab()
+    desk.dialog.resize(780, 560)
+    desk.press("Copy")
+    bar = _editor(desk).findChild(QScrollArea).horizontalScrollBar()
+    assert bar.maximum() == 0
 
 
 def test_the_arrows_move_a_number_by_a_step(desk: StockDesk) -> None:

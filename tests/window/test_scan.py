@@ -16,7 +16,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
 from sporebank.core.dates import PartDate
-from sporebank.core.scanning import BEEPS, Fault, Mode
+from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Fault, Mode
 from sporebank.jobs import figures
 from sporebank.jobs.culling import cull
 from sporebank.jobs.settings import change_settings
@@ -25,7 +25,7 @@ from sporebank.window import scan_sound
 from sporebank.window.context import Context
 from sporebank.window.dialogs.stocktake import StocktakeDialog
 from sporebank.window.dialogs.vials import TakeDialog
-from sporebank.window.main import MainWindow
+from sporebank.window.main import FRAME, MainWindow
 from sporebank.window.notice import NoticeOver
 from sporebank.window.pages import PAGES
 from tests.builders import asked, clone, counted, fridge, stored
@@ -489,3 +489,17 @@ def test_a_stocktake_over_the_window_takes_the_scans(desk: Scanner) -> None:
     assert desk.said.errors == []
     dialog.reject()
     desk.settle()
+
+
+@pytest.mark.parametrize(
+    ("page", "modes"), [(page, len(modes)) for page, modes in MODES_OF_PAGE.items() if page in KEYS]
+)
+def test_what_a_scan_does_is_never_cut_short_in_the_smallest_window(desk: Scanner, page: str, modes: int) -> None:
+    desk.window.show_page(page)
+    desk.settle()
+    desk.window.resize(desk.window.minimumSizeHint())
+    desk.settle()
+    choice = desk.scans.choice
+    assert choice.count() == modes
+    assert choice.width() >= choice.sizeHint().width()
+    assert desk.window.minimumSizeHint().width() < 1366 / 1.5 - FRAME.width()
