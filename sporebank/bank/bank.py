@@ -132,7 +132,7 @@ def _refused(reason: str) -> str:
         return "Another clone already has this code. Nothing was changed; choose another code."
     if "taxon.name" in reason:
         return "The bank already has this name. Nothing was changed; choose it from the list."
-    if any(f"{table}.name" in reason for table in ("layout", "sheet", "printer")):
+    if any(f"{table}.name" in reason for table in ("layout", "sheet", "printer", "exchange")):
         return "The bank already has one of this name. Nothing was changed; choose another name."
     return f"The bank refused this because its records would no longer agree ({reason}). Nothing was changed."
 

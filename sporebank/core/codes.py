@@ -15,6 +15,7 @@ from sporebank.core.errors import Refusal
 KINDS = {
     "B": "batch",
     "C": "clone",
+    "K": "packet",
     "L": "place",
     "P": "pot",
     "R": "parcel",

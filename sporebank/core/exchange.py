@@ -102,6 +102,26 @@ class Placed:
     note: str = ""
 
 
+@dataclass(frozen=True)
+class OrderLine:
+    """A line of an order as it is kept: `number` is that of the list, `allotted` None until it was shared out.
+
+    `stands_for` is the first choice that an alternate belongs to, `held` how many of its packets have their vials.
+    """
+
+    id: int
+    request_id: int
+    number: int
+    alternative: bool
+    stands_for: int | None
+    packets: int
+    allotted: int | None
+    unmet: str
+    offering_id: int
+    packet_ug: int
+    held: int
+
+
 def terms_values(terms: Terms) -> dict[str, Any]:
     """Return terms as plain values, to be kept as JSON."""
     return asdict(terms)

@@ -48,13 +48,26 @@ from sporebank.bank.queries.exchange import (
     reserved,
     wishes_for,
 )
-from sporebank.bank.queries.exchanges import exchange, exchanges, listed, placed
+from sporebank.bank.queries.exchanges import (
+    asked_for,
+    exchange,
+    exchanges,
+    listed,
+    offering,
+    order_lines,
+    packets_held,
+    parcel_of,
+    pin_row,
+    pins,
+    placed,
+)
 from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
 from sporebank.bank.queries.scans import holder, spots, vial_ids_of_codes
 from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sown_that_day
+from sporebank.bank.queries.stock import complaints, demand, giving_row, stocks
 from sporebank.bank.queries.vials import (
     in_walking_order,
     ledger,
@@ -72,6 +85,7 @@ from sporebank.bank.queries.vials import (
 __all__ = [
     "Family",
     "VialCase",
+    "asked_for",
     "bands",
     "batch",
     "batch_began",
@@ -88,11 +102,13 @@ __all__ = [
     "clone_codes",
     "clone_spare",
     "clones_of",
+    "complaints",
     "conditions",
     "contact",
     "contacts",
     "crossing",
     "cull_count",
+    "demand",
     "events",
     "events_of_vial",
     "exchange",
@@ -100,6 +116,7 @@ __all__ = [
     "families",
     "figured_until",
     "free_slots",
+    "giving_row",
     "green_expiring",
     "green_late",
     "holder",
@@ -110,8 +127,14 @@ __all__ = [
     "ledger",
     "listed",
     "mishaps",
+    "offering",
     "old_names",
+    "order_lines",
+    "packets_held",
+    "parcel_of",
     "past_viability",
+    "pin_row",
+    "pins",
     "place",
     "place_id_of_code",
     "placed",
@@ -129,6 +152,7 @@ __all__ = [
     "sown_that_day",
     "spots",
     "stays",
+    "stocks",
     "stored_on",
     "subtree",
     "taxa",

@@ -73,7 +73,9 @@ def waiting_requests(bank: Bank) -> list[Due]:
         bank,
         """SELECT contact.name, request.received_on, request.id FROM request
            JOIN contact ON contact.id = request.contact_id
-           WHERE request.state IN ('open', 'filled') AND request.void = 0 ORDER BY request.received_on, request.id""",
+           WHERE request.state IN ('open', 'filled') AND request.void = 0
+               AND (request.exchange_id IS NULL OR request.state = 'filled')
+           ORDER BY request.received_on, request.id""",
     )
     dues = []
     for who, received, request_id in found:

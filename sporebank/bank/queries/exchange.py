@@ -28,9 +28,13 @@ def contact(bank: Bank, contact_id: int) -> Contact:
 
 
 def requests(bank: Bank, *states: RequestState) -> list[Request]:
-    """Return the requests in these states (all where none is named), the oldest open one first."""
+    """Return the requests in these states (all where none is named), the oldest open one first.
+
+    Orders of an exchange are among them once packets are held back for them.
+    """
     test = f"request.state IN ({', '.join('?' * len(states))})" if states else "TRUE"
-    return _requests(bank, test, *(state.value for state in states))
+    shown = "(request.exchange_id IS NULL OR request.state IN ('filled', 'sent'))"
+    return _requests(bank, f"{test} AND {shown}", *(state.value for state in states))
 
 
 def request(bank: Bank, request_id: int) -> Request:
@@ -77,7 +81,9 @@ def _lines(bank: Bank, request_ids: list[int]) -> dict[int, list[Line]]:
                 line.packet_ug, line.unmet
             FROM line LEFT JOIN clone ON clone.id = line.clone_id
             JOIN taxon ON taxon.id = COALESCE(line.taxon_id, clone.taxon_id)
-            WHERE line.request_id IN {numbers(request_ids)} AND line.void = 0 ORDER BY line.request_id, line.rank""",
+            WHERE line.request_id IN {numbers(request_ids)} AND line.void = 0
+                AND (line.alternative = 0 OR line.allotted > 0)
+            ORDER BY line.request_id, line.alternative, line.rank""",
     )
     packets = _packets(bank, [row[1] for row in found])
     lines: dict[int, list[Line]] = {}

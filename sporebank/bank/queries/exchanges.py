@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
+from collections.abc import Sequence
 from typing import Any
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import names, reading
 from sporebank.bank.sql import numbers, one, rows
-from sporebank.core.exchange import Exchange, Listed, Part, Placed, Shape, Stage, terms_from
+from sporebank.core.exchange import Exchange, Listed, OrderLine, Part, Placed, Shape, Stage, terms_from
 from sporebank.core.orders import Order, Wish
 from sporebank.core.records import Contact, Source
 
@@ -158,3 +159,75 @@ def _wishes(bank: Bank, exchange_id: int) -> tuple[dict[int, list[Wish]], dict[i
         else:
             firsts[request_id].append(Wish(number, packets, instead))
     return firsts, others
+
+
+def asked_for(bank: Bank, offering_ids: Sequence[int]) -> list[int]:
+    """Return the numbers of those of these lines that an order asks for, as first choice or alternative."""
+    found = rows(
+        bank,
+        f"""SELECT DISTINCT offering.number FROM line JOIN request ON request.id = line.request_id
+            JOIN offering ON offering.id = line.offering_id
+            WHERE line.offering_id IN {numbers(offering_ids)} AND line.void = 0 AND {COUNTS}
+            ORDER BY offering.number""",
+    )
+    return [int(row[0]) for row in found]
+
+
+def order_lines(bank: Bank, exchange_id: int) -> list[OrderLine]:
+    """Return every line of the orders of an exchange, first choices before alternatives, each by rank."""
+    found = rows(
+        bank,
+        f"""SELECT line.id, line.request_id, offering.number, line.alternative, line.stands_for, line.packets,
+                line.allotted, line.unmet, offering.id, offering.packet_ug,
+                (SELECT COUNT(*) FROM packet WHERE packet.line_id = line.id AND packet.void = 0)
+            FROM line JOIN request ON request.id = line.request_id JOIN offering ON offering.id = line.offering_id
+            WHERE request.exchange_id = ? AND {COUNTS} AND line.void = 0
+            ORDER BY request.place, request.id, line.alternative, line.rank, line.id""",
+        exchange_id,
+    )
+    return [OrderLine(row[0], row[1], row[2], bool(row[3]), *row[4:]) for row in found]
+
+
+def pins(bank: Bank, exchange_id: int) -> list[tuple[int, int, str]]:
+    """Return the keeper's hand in a sharing out: the request, the number of the line, and pinned or barred."""
+    found = rows(
+        bank,
+        f"""SELECT pin.request_id, offering.number, pin.kind FROM pin JOIN request ON request.id = pin.request_id
+            JOIN offering ON offering.id = pin.offering_id
+            WHERE request.exchange_id = ? AND {COUNTS} AND pin.void = 0 ORDER BY pin.id""",
+        exchange_id,
+    )
+    return [(row[0], row[1], row[2]) for row in found]
+
+
+def pin_row(bank: Bank, request_id: int, offering_id: int) -> int | None:
+    """Return the row that pins a line to a request or bars it from it, where there is one."""
+    sql = "SELECT id FROM pin WHERE request_id = ? AND offering_id = ? AND void = 0"
+    found = one(bank, sql, request_id, offering_id)
+    return None if found is None else int(found[0])
+
+
+def offering(bank: Bank, offering_id: int) -> str:
+    """Return a line of a list as it is called: its number and its name."""
+    sql = "SELECT offering.number, taxon.name FROM offering JOIN taxon ON taxon.id = taxon_id WHERE offering.id = ?"
+    number, name = rows(bank, sql, offering_id)[0]
+    return str(name) if number is None else f"{number} {name}"
+
+
+def parcel_of(bank: Bank, request_id: int) -> int | None:
+    """Return the parcel of a request, where it has one that is not dispatched."""
+    sql = "SELECT id FROM parcel WHERE request_id = ? AND void = 0 AND dispatched_on IS NULL ORDER BY id LIMIT 1"
+    found = one(bank, sql, request_id)
+    return None if found is None else int(found[0])
+
+
+def packets_held(bank: Bank, exchange_id: int) -> list[tuple[int, int]]:
+    """Return the packets of an exchange that are held back and not dispatched, each with its request."""
+    found = rows(
+        bank,
+        """SELECT packet.id, parcel.request_id FROM packet JOIN parcel ON parcel.id = packet.parcel_id
+           JOIN request ON request.id = parcel.request_id
+           WHERE request.exchange_id = ? AND packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NULL""",
+        exchange_id,
+    )
+    return [(row[0], row[1]) for row in found]

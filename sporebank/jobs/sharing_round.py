@@ -1,0 +1,242 @@
+"""Sharing out what an exchange offers: gathered from the bank, worked out beside it, kept in one deed."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.bank.tables import Exchange as ExchangeTable
+from sporebank.bank.tables import Line, Pin
+from sporebank.core.dates import day_label
+from sporebank.core.errors import Refusal
+from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, Stage
+from sporebank.core.orders import Alternatives, Method, Offered, Round
+from sporebank.core.sharing_out import Cancelled, Outcome, Report, compare, share_out
+from sporebank.core.unmet import unmet
+
+PINNED, BARRED = "pinned", "barred"
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """Everything a sharing out goes by, as it stood when it was read; `lines` are those of the orders."""
+
+    exchange: Exchange
+    listed: tuple[Listed, ...]
+    placed: tuple[Placed, ...]
+    lines: tuple[OrderLine, ...]
+    round: Round
+
+
+@dataclass(frozen=True)
+class Shared:
+    """What came of it, by the method of the exchange; `fair` and `turns` compare both methods, for a round alone.
+
+    `allotted` and `unmet` are by the line of an order.
+    """
+
+    gathered: Gathered
+    outcome: Outcome
+    fair: Outcome | None
+    turns: Outcome | None
+    allotted: dict[int, int]
+    unmet: dict[int, str]
+
+
+def gather(bank: Bank, exchange_id: int) -> Gathered:
+    """Read what is to be shared out, and to whom.
+
+    Raises:
+        Refusal: it is too early, the list is not out, nobody asked, or packets are held back already.
+    """
+    one = queries.exchange(bank, exchange_id)
+    placed, listed = queries.placed(bank, exchange_id), queries.listed(bank, exchange_id)
+    lines = queries.order_lines(bank, exchange_id)
+    _refuse_early(bank, one, placed, lines)
+    hand = queries.pins(bank, exchange_id)
+    return Gathered(
+        exchange=one,
+        listed=tuple(listed),
+        placed=tuple(placed),
+        lines=tuple(lines),
+        round=Round(
+            offered=tuple(
+                Offered(line.number or 0, line.taxon.name.genus, line.packets, line.limited) for line in listed
+            ),
+            orders=tuple(each.order for each in placed),
+            rules=one.terms.rules,
+            pins=frozenset((request, line) for request, line, kind in hand if kind == PINNED),
+            bars=frozenset((request, line) for request, line, kind in hand if kind == BARRED),
+        ),
+    )
+
+
+def _offered(line: Listed) -> Offered:
+    assert line.number is not None  # the list is out
+    return Offered(line.number, line.taxon.name.genus, line.packets, line.limited)
+
+
+def _refuse_early(bank: Bank, one: Exchange, placed: Sequence[Placed], lines: Sequence[OrderLine]) -> None:
+    if one.stage is Stage.GATHERING:
+        raise Refusal(f"The list of {one.name} is not out yet. Number it first.")
+    if one.stage is Stage.CLOSED:
+        raise Refusal(f"{one.name} is closed. Open it again first.")
+    if not placed:
+        raise Refusal("Nobody has asked for anything yet.")
+    first = one.terms.rules.shared_from(one.opens)
+    if one.shape is Shape.ROUND and bank.today() < first:
+        raise Refusal(f"By its rules {one.name} waits for far post; it is shared out from {day_label(first)} on.")
+    if one.shape is Shape.ROUND and any(line.held for line in lines):
+        raise Refusal("Packets of this round are held back in their vials already. Give them up first, to share anew.")
+
+
+def work_out(gathered: Gathered, report: Report, cancelled: Cancelled) -> Shared:
+    """Share out what was gathered; needs no bank, may take seconds, and says how far it is.
+
+    Raises:
+        Refusal: more is pinned than there is, or than an order may hold.
+        Stopped: it was cancelled.
+    """
+    if gathered.exchange.shape is Shape.STANDING:
+        return _one_by_one(gathered)
+    fair, turns = compare(gathered.round, report, cancelled)
+    outcome = fair if gathered.round.rules.method is Method.FAIR else turns
+    allotted = _allotted(gathered, outcome, [line.id for line in gathered.lines])
+    return Shared(gathered, outcome, fair, turns, allotted, _unmet(gathered, gathered.round, outcome))
+
+
+def _one_by_one(gathered: Gathered) -> Shared:
+    """Serve a standing list: whoever came first is first, and what was allotted before stays.
+
+    The cap of its rules is for a person and a calendar year.
+    """
+    done = {line.request_id for line in gathered.lines if line.allotted is not None}
+    left = {line.number or 0: line.left for line in gathered.listed}
+    had = _had(gathered)
+    outcomes: list[Outcome] = []
+    said: dict[int, str] = {}
+    for one in gathered.placed:
+        if one.request_id in done:
+            continue
+        year = (one.contact.id, one.received_on.year)
+        alone = _alone(gathered, one, left, had[year])
+        outcome = share_out(alone)
+        for given in outcome.given:
+            left[given.line] -= given.packets
+        had[year] += outcome.total
+        outcomes.append(outcome)
+        said |= _unmet(gathered, alone, outcome)
+    given_all = tuple(given for outcome in outcomes for given in outcome.given)
+    tallies = tuple(tally for outcome in outcomes for tally in outcome.tallies)
+    whole = Outcome(gathered.round.rules.method, given_all, tallies)
+    fresh = [line.id for line in gathered.lines if line.request_id not in done]
+    return Shared(gathered, whole, None, None, _allotted(gathered, whole, fresh), said)
+
+
+def _had(gathered: Gathered) -> Counter[tuple[int, int]]:
+    """Return the packets that each person was allotted before, by the year in which they asked."""
+    asked = {one.request_id: (one.contact.id, one.received_on.year) for one in gathered.placed}
+    had: Counter[tuple[int, int]] = Counter()
+    for line in gathered.lines:
+        had[asked[line.request_id]] += line.allotted or 0
+    return had
+
+
+def _alone(gathered: Gathered, one: Placed, left: Mapping[int, int], had: int) -> Round:
+    """Return a round of one order, of what is left of the list and of its allowance."""
+    whole = gathered.round
+    offered = tuple(replace(line, packets=left[line.line]) for line in whole.offered)
+    order, rules = one.order, whole.rules
+    allowance = rules.allowance(order)
+    if allowance is not None:
+        rules = replace(rules, cap=max(allowance - had, 1), extra=0)
+        if allowance <= had:
+            order = replace(order, wishes=(), alternatives=())
+    mine = frozenset(pin for pin in whole.pins if pin[0] == order.id and order.wishes)
+    return Round(offered, (order,), rules, mine, whole.bars)
+
+
+def _allotted(gathered: Gathered, outcome: Outcome, line_ids: Collection[int]) -> dict[int, int]:
+    """Return how many packets each line of the orders got."""
+    firsts, stands, others = _lines_of_orders(gathered.lines)
+    per_line = gathered.round.rules.alternatives is Alternatives.PER_LINE
+    allotted = dict.fromkeys(line_ids, 0)
+    for given in outcome.given:
+        if given.first:
+            assert given.wish is not None  # a first choice has its wish
+            line_id = firsts[given.order][given.wish]
+        elif per_line:
+            assert given.wish is not None  # an alternate belongs to one
+            line_id = stands[firsts[given.order][given.wish]]
+        else:
+            line_id = others[given.order, given.line]
+        allotted[line_id] += given.packets
+    return allotted
+
+
+def _lines_of_orders(
+    lines: Sequence[OrderLine],
+) -> tuple[dict[int, list[int]], dict[int, int], dict[tuple[int, int], int]]:
+    """Return the first choices by order, the alternate of each by its line, the others by order and number."""
+    firsts: dict[int, list[int]] = defaultdict(list)
+    stands: dict[int, int] = {}
+    others: dict[tuple[int, int], int] = {}
+    for line in lines:
+        if not line.alternative:
+            firsts[line.request_id].append(line.id)
+        elif line.stands_for is not None:
+            stands[line.stands_for] = line.id
+        else:
+            others[line.request_id, line.number] = line.id
+    return firsts, stands, others
+
+
+def _unmet(gathered: Gathered, shared: Round, outcome: Outcome) -> dict[int, str]:
+    """Return why each first choice that was not met in full was not, by its line."""
+    mine = {order.id for order in shared.orders}
+    firsts = {
+        (line.request_id, line.number): line
+        for line in gathered.lines
+        if not line.alternative and line.request_id in mine
+    }
+    said = {firsts[one.order, one.line].id: one.reason for one in unmet(shared, outcome)}
+    if shared.orders and not any(order.wishes for order in shared.orders):
+        said |= {line.id: "The packets allowed a person and year had been given before." for line in firsts.values()}
+    return said
+
+
+def keep(bank: Bank, shared: Shared) -> None:
+    """Keep what came of a sharing out: who gets what, and why the rest is not met.
+
+    Raises:
+        Refusal: what it went by has changed since.
+    """
+    gathered = shared.gathered
+    now = gather(bank, gathered.exchange.id)
+    if now != gathered:
+        raise Refusal("Orders, the list or the rules have changed while this was worked out. Share out again.")
+    values = {
+        line.id: {"allotted": shared.allotted[line.id], "unmet": shared.unmet.get(line.id, "")}
+        for line in gathered.lines
+        if line.id in shared.allotted
+    }
+    with bank.change(f"Share out {gathered.exchange.name}") as tx:
+        tx.update_many(Line, values)
+        if gathered.exchange.shape is Shape.ROUND:
+            tx.update(ExchangeTable, gathered.exchange.id, state=Stage.SHARED.value)
+
+
+def set_hand(bank: Bank, request_id: int, offering_id: int, kind: str) -> None:
+    """Pin a line to a request, bar it from it, or (with nothing) leave it to the sharing out again."""
+    row_id = queries.pin_row(bank, request_id, offering_id)
+    line = queries.offering(bank, offering_id)
+    who = queries.request(bank, request_id).contact.name
+    said = {PINNED: f"Pin {line} to {who}", BARRED: f"Bar {line} from {who}", "": f"Leave {line} of {who} to the rules"}
+    with bank.change(said[kind]) as tx:
+        if row_id is not None:
+            tx.update(Pin, row_id, **({"kind": kind} if kind else {"void": 1}))
+        elif kind:
+            tx.insert(Pin, request_id=request_id, offering_id=offering_id, kind=kind)
