@@ -38,7 +38,7 @@ def write_manifest(manifest: Manifest) -> bytes:
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
     parcel = _parcel_cells(manifest)
-    writer.writerows([_guarded(cell) for cell in (*parcel, *_item_cells(item))] for item in manifest.items)
+    writer.writerows([guarded(cell) for cell in (*parcel, *_item_cells(item))] for item in manifest.items)
     return out.getvalue().encode(ENCODING)
 
 
@@ -90,5 +90,6 @@ def _test(test: Counted) -> str:
     return f"{test.sown_on.isoformat()} {test.counted_on.isoformat()} {counts}"
 
 
-def _guarded(cell: str) -> str:
+def guarded(cell: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula."""
     return f"'{cell}" if cell.startswith(FORMULA) else cell
