@@ -14,9 +14,10 @@ class Tables:
     Between the steps the cubic through the four nearest values is read (Lagrange), exact for any cubic.
     """
 
-    def __init__(self, values: Floats, start: float, step: float) -> None:
-        self._start, self._step, self._width = start, step, values.shape[1]
-        self._cubics = _cubics(values).reshape(-1, 4)
+    def __init__(self, cubics: Floats, start: float, step: float) -> None:
+        """Take the functions as `cubics` has them, (R, W, 4); a sum of functions is the sum of their cubics."""
+        self._start, self._step, self._width = start, step, cubics.shape[1]
+        self._cubics = cubics.reshape(-1, 4)
 
     def at(self, x: Floats) -> Floats:
         """Return each function at its own places, (R, ...)."""
@@ -41,7 +42,12 @@ class Tables:
         return slope, (-2 * square - t * 6 * cube) / self._step**2
 
 
-def _cubics(values: Floats) -> Floats:
+def tabled(values: Floats, start: float, step: float) -> Tables:
+    """Return functions from their values, (R, W)."""
+    return Tables(cubics(values), start, step)
+
+
+def cubics(values: Floats) -> Floats:
     """Return, for each step, the coefficients of the cubic through the values around it, (R, W, 4)."""
     back, here, on, further = (np.roll(values, -shift, axis=1) for shift in (-1, 0, 1, 2))
     return np.stack(

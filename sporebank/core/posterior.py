@@ -24,7 +24,7 @@ import numpy as np
 from sporebank.core import smear
 from sporebank.core.exposure import Path, Spans
 from sporebank.core.likelihood import Counts, tables
-from sporebank.core.lookup import Floats, Tables
+from sporebank.core.lookup import Floats, Tables, tabled
 from sporebank.core.relatives import Lent, Z
 from sporebank.core.storage import StorageTable
 
@@ -155,7 +155,7 @@ def fit(facts: Sequence[Facts], lent: Sequence[Lent], storage: StorageTable) -> 
     """Return the posterior of each batch, given what its kin lend; all of them must be unsure alike."""
     found = grids(facts, storage)
     z, u = (np.array([getattr(each, name) for each in found]) for name in "zu")
-    prior = Tables(np.array([each.log_density for each in lent]), float(Z[0]), float(Z[1] - Z[0])).at(z)
+    prior = tabled(np.array([each.log_density for each in lent]), float(Z[0]), float(Z[1] - Z[0])).at(z)
     log_weight = np.array([each.log_weight for each in found]) + prior[..., None]
     weight = np.exp(log_weight - log_weight.max(axis=(1, 2), keepdims=True))
     return Posterior(z, u, np.array([each.k for each in found]), weight / weight.sum(axis=(1, 2), keepdims=True))
@@ -173,7 +173,7 @@ def over_z(facts: Sequence[Facts], storage: StorageTable) -> Floats:
     if facts[0].unsure:
         return np.array([_gathered(each.z, row) for each, row in zip(found, summed, strict=True)])
     low, high = (np.array([each.z[end] for each in found])[:, None] for end in (0, -1))
-    within = Tables(summed, 0.0, 1.0).at((Z - low) * ((_ROWS - 1) / (high - low)))
+    within = tabled(summed, 0.0, 1.0).at((Z - low) * ((_ROWS - 1) / (high - low)))
     beyond: Floats = np.maximum(low - Z, Z - high).clip(0.0)  # where a grid does not reach, it matters no more
     return within - beyond * _DEEP
 
@@ -252,7 +252,7 @@ def _staggered(rows: int, nodes: int) -> Floats:
 
 def _on(grid: Floats, values: Floats) -> Tables:
     """Return what is known on a grid in z, (C, Z), as functions of z."""
-    return Tables(values, float(grid[0]), float(grid[1] - grid[0]))
+    return tabled(values, float(grid[0]), float(grid[1] - grid[0]))
 
 
 def _around_the_peak(log_density: Floats, rows: int) -> Floats:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.stats import betabinom, binom, norm
 
 from sporebank.core.likelihood import tables
-from sporebank.core.lookup import Tables
+from sporebank.core.lookup import tabled
 
 V = np.linspace(-4.0, 4.0, 57)[None, :]
 
@@ -58,7 +58,7 @@ def test_no_counts_say_nothing():
 def test_a_table_of_a_cubic_is_that_cubic_and_holds_its_last_value(parts, places):
     nodes = np.arange(-1.0, 5.01, 0.5)
     cubic = np.polynomial.Polynomial(parts)
-    table = Tables(np.stack([cubic(nodes), -cubic(nodes)]), -1.0, 0.5)
+    table = tabled(np.stack([cubic(nodes), -cubic(nodes)]), -1.0, 0.5)
     x = np.array([places, places])
     assert table.at(x)[0] == pytest.approx(cubic(x[0]), abs=1e-8)
     assert table.at(x)[1] == pytest.approx(-cubic(x[0]), abs=1e-8)
