@@ -88,10 +88,10 @@ class Spans:
 
     def loss(self, z: Floats, u: Floats, day: Floats) -> Floats:
         """Return the probits lost until a day (R), as (R, Z)."""
-        return self.losses(self.rates(z, u), day[:, None])[..., 0]
+        return self.losses(self.rates(z, u), day[:, None])[:, 0]
 
     def losses(self, rates: Floats, days: Floats) -> Floats:
-        """Return the probits lost at these `rates` until several days (R, Q), as (R, Z, Q)."""
-        spent = np.clip(days[:, None] - self.starts[..., None], 0.0, self._lengths[..., None])
-        lost: Floats = rates.transpose(0, 2, 1) @ spent
-        return np.minimum(lost, _MOST_LOST)
+        """Return the probits lost at these `rates` until several days (R, Q), as (R, Q, Z)."""
+        spent = np.clip(days[..., None] - self.starts[:, None], 0.0, self._lengths[:, None])
+        lost: Floats = spent @ rates
+        return np.minimum(lost, _MOST_LOST, out=lost)

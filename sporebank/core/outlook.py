@@ -36,12 +36,12 @@ def probits(known: Posterior, loss: Floats) -> Floats:
     """Return the 5, 50 and 95 % points of v = K - loss for each batch, (C, 3)."""
     spread = known.edges - loss[..., None]
     low, high = (np.tile(end[:, None], len(POINTS)) for end in (spread.min(axis=(1, 2)), spread.max(axis=(1, 2))))
-    return _rising(lambda v: known.below(v[:, None] + loss[..., None]), low, high, POINTS, _HALVINGS)
+    return _rising(lambda v: known.below(v[..., None] + loss[:, None]), low, high, POINTS, _HALVINGS)
 
 
 def chances_below(known: Posterior, loss: Floats, line: float) -> Floats:
     """Return the chance that the share alive is below the line, for each batch, (C)."""
-    return known.below(_probit(line) + loss[..., None])[:, 0]
+    return known.below(_probit(line) + loss[:, None])[:, 0]
 
 
 def crossings(known: Posterior, spans: Spans, on: date, line: float) -> list[Crossing]:

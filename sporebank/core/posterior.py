@@ -38,6 +38,7 @@ POINTS = _ROWS * _NODES
 """How many points the grid of a batch has."""
 _REACH = 4.5  # standard deviations of K either side of its mode
 _FLOOR = -9.0  # of K: the share alive is 1e-19
+_NARROW = 1e-12  # of K: no cell of a row is less wide
 _DEEP = 12.5  # natural log below the peak at which z is let go: five standard deviations of a normal
 _SEARCH = np.linspace(0.0, 1.0, 9)
 _CLIMB, _TOUCH = 6, 2  # Newton's steps from the search, and from between the modes already found
@@ -99,23 +100,29 @@ class Posterior:
         return together
 
     @cached_property
-    def _cells(self) -> Floats:
-        """The weight of each batch below a cell of a row, and in it, one cell after the other, (C Z N, 2)."""
-        return np.stack([self.weight.cumsum(axis=2) - self.weight, self.weight], axis=-1).reshape(-1, 2)
+    def _lines(self) -> Floats:
+        """The weight of a row below a place counted in cells, as a line for each cell and the end: (C Z (N + 1), 2)."""
+        within = np.concatenate([self.weight, np.zeros_like(self.weight[..., :1])], axis=2)
+        before = within.cumsum(axis=2) - within
+        return np.stack([before - within * np.arange(within.shape[2]), within], axis=-1).reshape(-1, 2)
 
     def below(self, k: Floats) -> Floats:
-        """Return the weight of each batch that lies below k, (C, Z, Q), which is given for each z: (C, Q).
+        """Return the weight of each batch that lies below k, (C, Q, Z), which is given for each z: (C, Q).
 
         The weight of a point of the grid is spread evenly over its cell.
         """
         cells = self.k.shape[2]
-        low, high = self.edges[..., :1], self.edges[..., 1:]
-        x = np.clip((k - low) * (cells / (high - low)), 0.0, cells)
-        whole = np.minimum(x.astype(np.int32), cells - 1)
-        at = whole + (np.arange(self.z.size, dtype=np.int32) * cells).reshape(*self.z.shape, 1)
-        before, within = np.moveaxis(self._cells.take(at, axis=0), -1, 0)
-        found: Floats = (before + (x - whole) * within).sum(axis=1)
-        return np.minimum(found, 1.0)
+        low, high = np.moveaxis(self.edges[:, None], -1, 0)
+        place = k - low
+        place *= cells / np.maximum(high - low, _NARROW)
+        np.clip(place, 0.0, cells, out=place)
+        at = place.astype(np.intp)
+        at += (np.arange(self.z.size) * (cells + 1)).reshape(low.shape)
+        start, slope = np.moveaxis(self._lines.take(at, axis=0), -1, 0)
+        place *= slope
+        place += start
+        found: Floats = np.minimum(place.sum(axis=2), 1.0)
+        return found
 
     def mean_z(self) -> Floats:
         """Return the mean of z, (C)."""
