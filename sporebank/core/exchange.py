@@ -63,7 +63,10 @@ class Exchange:
 
 @dataclass(frozen=True)
 class Part:
-    """A clone whose spore is in a line of the list. `collected` is the oldest and the youngest spore of it."""
+    """A clone whose spore is in a line of the list, and the codes of the donors who gave it.
+
+    `collected` is the oldest and the youngest spore of it that may go, `share` how alive that is on the day it ships.
+    """
 
     clone_id: int
     clone: str
@@ -71,9 +74,9 @@ class Part:
     origin: str
     country: str
     note: str
-    donor: str
-    collected: tuple[PartDate, PartDate] | None
-    share: Share | None
+    donors: tuple[str, ...] = ()
+    collected: tuple[PartDate, PartDate] | None = None
+    share: Share | None = None
 
 
 @dataclass(frozen=True)

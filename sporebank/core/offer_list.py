@@ -65,7 +65,7 @@ def offer_line(line: Listed, number: int, *, invasive: bool) -> OfferLine:
         origin="; ".join(dict.fromkeys(filter(None, map(_origin, line.parts)))),
         collected=_collected(line.parts),
         alive=_alive(line.parts),
-        donors=", ".join(sorted({part.donor for part in line.parts if part.donor})),
+        donors=", ".join(sorted({donor for part in line.parts for donor in part.donors})),
         packet=show(line.packet_ug),
         packets=line.packets,
         marks=tuple(_marks(line, invasive=invasive)),

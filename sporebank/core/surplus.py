@@ -59,6 +59,16 @@ class Stock:
 
 
 @dataclass(frozen=True)
+class Way:
+    """How a taxon or a clone is given; what is None is as the taxon, the settings and the kind of spore have it."""
+
+    own_ug: int | None = None
+    packet_ug: int | None = None
+    young_days: int | None = None
+    held: str = ""
+
+
+@dataclass(frozen=True)
 class Bar:
     """What a gift must be: alive to `line` with at least `chance` on the day it `ships`."""
 
@@ -113,6 +123,11 @@ def surplus(stock: Stock, bar: Bar) -> Surplus:
     if kept is not None and not packets:
         reasons.append(_what_stays(stock, sound, spare))
     return Surplus(stock, packets, max(spare, 0), drawn, tuple(reasons))
+
+
+def sound(stock: Stock, bar: Bar) -> tuple[Lying, ...]:
+    """Return the vials of a clone in which nothing is in doubt: alive enough, young enough, settled."""
+    return tuple(vial for vial in stock.vials if not _doubt(stock, vial, bar))
 
 
 def _middle(vial: Lying) -> float:

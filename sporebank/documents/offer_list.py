@@ -13,7 +13,7 @@ from sporebank.core.offer_list import GREEN, INVASIVE, LIMITED, UNVERIFIED, Offe
 from sporebank.documents import fonts, style
 from sporebank.documents.style import BODY, HEAD, LISTED, ON_A5, SECTION, SMALL, plain
 
-_WIDTHS = (10, 66, 28, 22)
+_WIDTHS = (10, 64, 28, 22)
 _NUMBER = ParagraphStyle("list number", BODY, fontName=fonts.STRONG)
 _MARK = ParagraphStyle("mark", SMALL, fontName=fonts.STRONG)
 

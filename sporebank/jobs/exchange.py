@@ -14,18 +14,9 @@ from sporebank.bank.tables import Giving, Offering
 from sporebank.bank.tables import Part as PartTable
 from sporebank.core import amounts, exchange, names
 from sporebank.core.errors import Refusal
-from sporebank.core.exchange import Exchange, Listed, Stage
-from sporebank.core.surplus import HELD, RELEASED, Bar, Surplus, surplus
-
-
-@dataclass(frozen=True)
-class Way:
-    """How a taxon or a clone is given; what is None is as the taxon, the settings and the kind of spore have it."""
-
-    own_ug: int | None = None
-    packet_ug: int | None = None
-    young_days: int | None = None
-    held: str = ""
+from sporebank.core.exchange import Exchange, Listed, Part, Stage
+from sporebank.core.records import Share
+from sporebank.core.surplus import HELD, RELEASED, Bar, Surplus, Way, sound, surplus
 
 
 @dataclass(frozen=True)
@@ -197,6 +188,24 @@ def add_lines(bank: Bank, exchange_id: int, clone_ids: Sequence[int]) -> int:
         if one.stage is not Stage.GATHERING:
             _number(bank, tx, exchange_id)
     return len(lines)
+
+
+def described(bank: Bank, one: Exchange) -> list[Listed]:
+    """Return the lines of the list, each part with how old and how alive the spore of it is that may go."""
+    listed = queries.listed(bank, one.id)
+    clones = [part.clone_id for line in listed for part in line.parts]
+    stocks = {stock.clone_id: stock for stock in queries.stocks(bank, one.ships, clones)}
+
+    def told(part: Part) -> Part:
+        vials = sound(stocks[part.clone_id], bar(bank, one)) if part.clone_id in stocks else ()
+        shares = [vial.share for vial in vials if vial.share is not None]
+        if not shares:
+            return part
+        low, high = min(share.low for share in shares), max(share.high for share in shares)
+        share = Share(low, sum(share.middle for share in shares) / len(shares), high)
+        return replace(part, collected=(vials[0].collected, vials[-1].collected), share=share)
+
+    return [replace(line, parts=tuple(map(told, line.parts))) for line in listed]
 
 
 def change_line(bank: Bank, exchange_id: int, offering_id: int, form: LineForm) -> None:

@@ -8,6 +8,7 @@ from sporebank.core import names
 from sporebank.core.errors import Refusal
 from sporebank.core.offer_list import OfferList, offer_line, rules_in_words
 from sporebank.formats.tables import load_cautions
+from sporebank.jobs.exchange import described
 
 
 def offer_list(bank: Bank, exchange_id: int) -> OfferList:
@@ -17,7 +18,7 @@ def offer_list(bank: Bank, exchange_id: int) -> OfferList:
         Refusal: nothing is on it yet.
     """
     one = queries.exchange(bank, exchange_id)
-    listed = queries.listed(bank, exchange_id)
+    listed = described(bank, one)
     if not listed:
         raise Refusal("Nothing is on the list yet. Put on it what may go.")
     cautions = load_cautions()

@@ -45,6 +45,7 @@ _SHARE = "share"
 _STORE = "store"
 _TEST = "test"
 _SOW = "sow"
+_EXCHANGE = "exchange"
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -180,6 +181,18 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "close_request", "Close the request", "close_request", "Share", "It will not be filled any further", "", "",
         _SHARE, Needs.UNCLOSED,
+    ),
+    ActionSpec(
+        "begin_exchange", "Begin an exchange", "begin_exchange", "Share", "A yearly round, or a list open all year",
+        "Ctrl+Alt+N", "exchange", _EXCHANGE,
+    ),
+    ActionSpec(
+        "change_exchange", "Dates and rules…", "change_exchange", "Share", "Change the dates and the rules",
+        "Ctrl+Alt+R", "", _EXCHANGE, Needs.ONE,
+    ),
+    ActionSpec(
+        "close_exchange", "Close or open again", "close_exchange", "Share", "Close this exchange, or open it again",
+        "", "", _EXCHANGE, Needs.ONE,
     ),
     ActionSpec(
         "record_test", "Record the test", "record_test", "Batch", "Write down the germination test on the page",

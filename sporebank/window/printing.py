@@ -8,6 +8,7 @@ from datetime import date
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.layout import Kind
+from sporebank.core.offer_list import OfferList
 from sporebank.core.papers import CullSheet, Manifest, PackingList
 from sporebank.core.records import CullCandidate
 from sporebank.core.report import BatchReport
@@ -132,3 +133,31 @@ def batch_report(context: Context, batch_id: int, vial_id: int | None = None) ->
         return report.batch_report(bank, batch_id, vial_id)
 
     context.dialog("report", gather=gather)
+
+
+def offer_list(context: Context, exchange_id: int) -> None:
+    """The list of an exchange as a booklet, also as a table."""
+
+    def gather(bank: Bank) -> OfferList:
+        from sporebank.jobs import offer_list as job
+
+        return job.offer_list(bank, exchange_id)
+
+    def render(record: OfferList) -> bytes:
+        from sporebank.documents import offer_list as document
+
+        return document.render(record)
+
+    def table(record: OfferList) -> bytes:
+        from sporebank.formats.offer_csv import write_offer_list
+
+        return write_offer_list(record)
+
+    context.dialog(
+        "paper",
+        title="List of the exchange",
+        file_name="list.pdf",
+        gather=gather,
+        render=render,
+        also=(("Save CSV…", "list.csv", table),),
+    )

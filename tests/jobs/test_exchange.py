@@ -15,9 +15,9 @@ from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Shape, Stage, Terms
 from sporebank.core.orders import Rules
 from sporebank.core.records import Permission
-from sporebank.core.surplus import HELD
+from sporebank.core.surplus import HELD, Way
 from sporebank.jobs import exchange, undo
-from sporebank.jobs.exchange import LineForm, Way
+from sporebank.jobs.exchange import LineForm
 from tests.builders import TODAY, clone, fridge, new_bank, sound, stored
 
 ROUND = Exchange(
@@ -46,7 +46,7 @@ def test_a_round_goes_from_surplus_to_a_numbered_list(bank: Bank) -> None:
     assert {code: one.surplus.packets for code, one in chances.items()} == {"C-01": 20, "C-02": 10, "C-03": 0}
     assert exchange.add_lines(bank, number, [one.surplus.stock.clone_id for one in chances.values()]) == 2
     assert exchange.number(bank, number) == 2
-    lines = queries.listed(bank, number)
+    lines = exchange.described(bank, queries.exchange(bank, number))
     assert [(one.number, one.taxon.name.genus, one.packets, one.limited) for one in lines] == [
         (1, "Dryopteris", 20, False),
         (2, "Polystichum", 10, True),

@@ -67,7 +67,7 @@ from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, 
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
 from sporebank.bank.queries.scans import holder, spots, vial_ids_of_codes
 from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sown_that_day
-from sporebank.bank.queries.stock import complaints, demand, giving_row, stocks
+from sporebank.bank.queries.stock import complaints, demand, giving_row, stocks, way
 from sporebank.bank.queries.vials import (
     in_walking_order,
     ledger,
@@ -173,5 +173,6 @@ __all__ = [
     "vials",
     "vials_by_id",
     "waiting_requests",
+    "way",
     "wishes_for",
 ]

@@ -76,28 +76,21 @@ def listed(bank: Bank, exchange_id: int) -> list[Listed]:
 
 
 def _parts(bank: Bank, offering_ids: list[int]) -> dict[int, list[Part]]:
-    """Return the clones in each line, with the vials of each that hold spore read as one."""
+    """Return the clones in each line."""
     found = rows(
         bank,
         f"""SELECT part.offering_id, clone.id, clone.code, clone.source, clone.origin, clone.country, clone.note,
-                COALESCE(giver.donor_code, ''), MIN(batch.collected), MAX(batch.collected),
-                MIN(figure.low), AVG(figure.middle), MAX(figure.high)
+                (SELECT COALESCE(GROUP_CONCAT(DISTINCT contact.donor_code), '') FROM donation
+                    JOIN batch ON batch.id = donation.batch_id JOIN contact ON contact.id = donation.contact_id
+                    WHERE batch.clone_id = clone.id AND donation.void = 0 AND contact.donor_code <> '')
             FROM part JOIN clone ON clone.id = part.clone_id
-            LEFT JOIN batch ON batch.clone_id = clone.id AND batch.void = 0
-                AND EXISTS (SELECT 1 FROM vial WHERE vial.batch_id = batch.id AND vial.left > 0 AND vial.void = 0)
-            LEFT JOIN vial ON vial.batch_id = batch.id AND vial.left > 0 AND vial.void = 0
-            LEFT JOIN figure ON figure.vial_id = vial.id
-            LEFT JOIN (SELECT donation.batch_id, contact.donor_code FROM donation
-                JOIN contact ON contact.id = donation.contact_id WHERE donation.void = 0
-            ) AS giver ON giver.batch_id = batch.id
             WHERE part.offering_id IN {numbers(offering_ids)} AND part.void = 0
-            GROUP BY part.id ORDER BY part.offering_id, clone.sort_key""",
+            ORDER BY part.offering_id, clone.sort_key""",
     )
     parts: dict[int, list[Part]] = defaultdict(list)
-    for offering_id, clone_id, code, source, origin, country, note, donor, first, last, low, middle, high in found:
-        dates = None if first is None else (reading.part_date(first), reading.part_date(last))
-        share = reading.share(low, middle, high)
-        parts[offering_id].append(Part(clone_id, code, Source(source), origin, country, note, donor, dates, share))
+    for offering_id, clone_id, code, source, origin, country, note, donors in found:
+        given = tuple(sorted(donors.split(","))) if donors else ()
+        parts[offering_id].append(Part(clone_id, code, Source(source), origin, country, note, given))
     return parts
 
 

@@ -8,16 +8,12 @@ from datetime import date
 from itertools import groupby
 from typing import Any
 
-import numpy as np
-
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.queries.exchange import reserved
 from sporebank.bank.sql import numbers, one, rows
-from sporebank.core.course import between
-from sporebank.core.lookup import Floats
 from sporebank.core.records import Permission, Share, SporeClass
-from sporebank.core.surplus import Lying, Stock, chance_alive
+from sporebank.core.surplus import Lying, Stock, Way, chance_alive
 
 
 def stocks(bank: Bank, on: date, clone_ids: Sequence[int] | None = None) -> list[Stock]:
@@ -82,6 +78,10 @@ def _stock(bank: Bank, group: list[tuple[tuple[Any, ...], Lying]]) -> Stock:
 
 def _shares(found: Sequence[tuple[Any, ...]], on: date) -> list[Share | None]:
     """Return the share alive of each vial on a day, None where it is not modelled."""
+    import numpy as np  # heavy, and with what it brings needed only here
+
+    from sporebank.core.course import between
+
     shares: list[Share | None] = [None] * len(found)
     known = [number for number, row in enumerate(found) if row[16] is not None]
     if known:
@@ -89,7 +89,7 @@ def _shares(found: Sequence[tuple[Any, ...]], on: date) -> list[Share | None]:
             np.frombuffer(b"".join(found[number][16] for number in known), np.float32).astype(float).reshape(-1, 2, 4)
         )
         first, last = (np.array([found[number][column] for number in known], float) for column in (14, 15))
-        at: Floats = between(first, last, ends, on.toordinal())
+        at = between(first, last, ends, on.toordinal())
         for number, (low, middle, high, _) in zip(known, at.tolist(), strict=True):
             shares[number] = Share(low, middle, high)
     return shares
@@ -105,6 +105,13 @@ def giving_row(bank: Bank, *, taxon_id: int | None = None, clone_id: int | None 
     """Return the row that says how a taxon or a clone is given, where there is one."""
     found = one(bank, "SELECT id FROM giving WHERE taxon_id IS ? AND clone_id IS ? AND void = 0", taxon_id, clone_id)
     return None if found is None else int(found[0])
+
+
+def way(bank: Bank, *, taxon_id: int | None = None, clone_id: int | None = None) -> Way:
+    """Return how a taxon or a clone is given, as the keeper set it."""
+    row_id = giving_row(bank, taxon_id=taxon_id, clone_id=clone_id)
+    found = rows(bank, "SELECT own_ug, packet_ug, young_days, held FROM giving WHERE id = ?", row_id)
+    return Way(*found[0]) if found else Way()
 
 
 def demand(bank: Bank, taxon_ids: Sequence[int]) -> dict[int, tuple[int, int, int]]:

@@ -25,6 +25,7 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("test", "Test", "test", f"{_HERE}.test:TestPage"),
     PageSpec("sow", "Sow", "sow", f"{_HERE}.sow:SowPage"),
     PageSpec("share", "Share", "share", f"{_HERE}.share:SharePage"),
+    PageSpec("exchange", "Exchange", "exchange", f"{_HERE}.exchange:ExchangePage"),
     PageSpec("cull", "Cull", "cull", f"{_HERE}.cull:CullPage"),
     PageSpec("places", "Places", "places", f"{_HERE}.places:PlacesPage"),
     PageSpec("history", "History", "history", f"{_HERE}.history:HistoryPage"),

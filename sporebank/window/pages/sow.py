@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
@@ -13,6 +14,7 @@ from sporebank.bank import queries
 from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
+from sporebank.core.looks import Pot
 from sporebank.core.records import Sowing, State, VialFilter, VialRow
 from sporebank.window import printing
 from sporebank.window.actions import Needs
@@ -23,6 +25,7 @@ from sporebank.window.lane import Ticket
 from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
 from sporebank.window.sow_form import SowPart
+from sporebank.window.sow_pots import PotsPart
 from sporebank.window.table import DataTable
 from sporebank.window.widgets.section import Columns, bring_into_sight
 from sporebank.window.widgets.simple import Empty, label
@@ -46,6 +49,9 @@ VIALS: tuple[Column[VialRow], ...] = (
 SOWINGS: tuple[Column[Sowing], ...] = (
     Column("sown_on", "Sown", lambda row: day_label(row.sown_on), 100, order=lambda row: row.sown_on),
     Column("name", "Taxon", lambda row: names.text(row.name), 160, delegate="name"),
+    Column("seen", "Seen", lambda row: row.seen.said(len(row.pots)).capitalize() if row.seen else "", 170),
+    Column("looked", "Last look", lambda row: day_label(row.seen.on) if row.seen else "", 100,
+           order=lambda row: row.seen.on.isoformat() if row.seen else ""),
     Column("pots", "Pots", lambda row: str(len(row.pots)), 56, right=True, order=lambda row: len(row.pots)),
     Column("room", "Room", lambda row: row.room, 130),
     Column("spore", "Spore", lambda row: amounts.show(row.micrograms), 74, right=True,
@@ -68,16 +74,17 @@ class SowPage(Page):
     """Vials to sow from, the form of a sowing, and the last sowings."""
 
     kinds: ClassVar[frozenset[str]] = frozenset(
-        {"vial", "batch", "clone", "taxon", "movement", "stay", "test", "sowing", "pot", "setting"}
+        {"vial", "batch", "clone", "taxon", "movement", "stay", "test", "sowing", "pot", "look", "setting"}
     )
     primary = "sow_pots"
-    buttons = ("print_pots",)
+    buttons = ("print_pots", "record_look")
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
         self._wanted_vial = self._wanted_sowing = 0
         self._to_form = False
         self._reading: Ticket | None = None
+        self._reading_pots: Ticket | None = None
         self.search = QLineEdit()
         self.search.setPlaceholderText("Vial to sow from: taxon, clone or place, or scan its label")
         self.search.setAccessibleName("Find a vial to sow from")
@@ -86,11 +93,11 @@ class SowPage(Page):
         self.table = _table(self.vials, context, "sow vials", "Vials to sow from")
         self.sowings: RowsModel[Sowing] = RowsModel(SOWINGS, self)
         self.sown = _table(self.sowings, context, "sowings", "The last sowings")
-        self.form = SowPart(context)
+        self.form, self.pots = SowPart(context), PotsPart(context)
         self.counts = label(role="small", wrap=True)
         self.empty = Empty("sow", "Nothing to sow yet", "Store a batch first.", "Store a batch", self._store)
         left = (self.search, self.table, self.counts, label("LAST SOWINGS", "section"), self.sown)
-        self._columns = Columns(left, (self.form,))
+        self._columns = Columns(left, (self.form, self.pots))
         self.body.addWidget(self._columns, 1)
         self.body.addWidget(self.empty, 1)
         self.empty.hide()
@@ -103,7 +110,8 @@ class SowPage(Page):
         self.search.returnPressed.connect(self._scan)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_vial())
         self.table.doubleClicked.connect(lambda _: self.form.first_focus().setFocus())
-        self.sown.selectionModel().selectionChanged.connect(lambda *_: self.needs_changed.emit())
+        self.sown.selectionModel().selectionChanged.connect(lambda *_: self._show_sowing())
+        self.pots.opened.connect(lambda pot: self._look_at([pot]))
         self.form.ready_changed.connect(self.needs_changed)
         self.form.sown.connect(self._tell_sown)
         self.form.labels.clicked.connect(self.print_pots)
@@ -112,6 +120,7 @@ class SowPage(Page):
     def refresh(self) -> None:
         """Read the vials found, the last sowings and the rooms; what is written in the form stays."""
         wanted, vial_id = VialFilter(text=self.search.text().strip()), self._wanted_vial
+        sowing_id = self._wanted_sowing
 
         def read(bank: Bank) -> _Shown:
             found = [row for row in queries.vials(bank, wanted, "taxon", False, 0, SHOWN) if row.left > 0]
@@ -120,7 +129,10 @@ class SowPage(Page):
                 found.insert(0, queries.vial_row(bank, vial_id))
             some = bool(found or queries.batches(bank, limit=1))
             fitting = len(queries.vial_ids(bank, wanted, "taxon", descending=False))
-            return _Shown(found, queries.sowings(bank), queries.rooms(bank), some, fitting)
+            sown = queries.sowings(bank)
+            if sowing_id and all(row.id != sowing_id for row in sown):
+                sown.append(queries.sowing(bank, sowing_id))
+            return _Shown(found, sown, queries.rooms(bank), some, fitting)
 
         if self._reading is not None:
             self._reading.cancel()
@@ -171,6 +183,17 @@ class SowPage(Page):
             self._wanted_vial = 0
             self.form.show_vial(self.vials.rows[chosen[0].row()].id)
 
+    def _show_sowing(self) -> None:
+        """Read the pots of the sowing chosen."""
+        self.needs_changed.emit()
+        if self._reading_pots is not None:
+            self._reading_pots.cancel()
+        sowing = self._sowing()
+        if sowing is not None:
+            self._reading_pots = self.context.read(
+                lambda bank: queries.pots(bank, sowing.id), lambda found: self.pots.show_pots(sowing, found)
+            )
+
     def _sowing(self) -> Sowing | None:
         chosen = self.sown.selectionModel().selectedRows()
         return self.sowings.rows[chosen[0].row()] if chosen else None
@@ -203,9 +226,19 @@ class SowPage(Page):
         if sowing_id is None:
             self.context.tell.info(f"No pot or sowing with the code {codes.grouped(code)} is on record.")
             return
-        self._wanted_sowing = sowing_id
-        self.refresh()
+        self._turn_to(code, sowing_id)
         self.sown.setFocus()
+
+    def show_pot(self, code: str) -> None:
+        """Turn to the pot with this code; the keyboard stays where it is."""
+        self.context.read(
+            lambda bank: queries.pot_sowing(bank, code), lambda found: self._turn_to(code, found) if found else None
+        )
+
+    def _turn_to(self, code: str, sowing_id: int) -> None:
+        self._wanted_sowing = sowing_id
+        self.pots.want(code)
+        self.refresh()
 
     def _store(self) -> None:
         self.context.go("store")
@@ -230,6 +263,14 @@ class SowPage(Page):
         chosen = self._sowing()
         if chosen is not None:
             printing.pot_labels(self.context, chosen.id)
+
+    def record_look(self) -> None:
+        """Ask what is seen in the pots selected, or in all of the sowing."""
+        self._look_at(self.pots.meant())
+
+    def _look_at(self, pots: Sequence[Pot]) -> None:
+        if pots:
+            self.context.dialog("look", pot_ids=tuple(pot.id for pot in pots))
 
 
 def _table(model: RowsModel[VialRow] | RowsModel[Sowing], context: Context, key: str, name: str) -> DataTable:

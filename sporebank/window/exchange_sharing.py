@@ -1,0 +1,458 @@
+"""Sharing out an exchange: who gets what, what is not met and why, and how fair that is by either method."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from PySide6.QtWidgets import QGridLayout, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+
+from sporebank.bank import queries
+from sporebank.core import names
+from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, Stage
+from sporebank.core.records import TaxonName
+from sporebank.core.sharing_out import Outcome
+from sporebank.jobs import allotting, sharing_round
+from sporebank.jobs.allotting import Held
+from sporebank.jobs.sharing_round import BARRED, PINNED, Gathered, Shared
+from sporebank.window.columns import Column
+from sporebank.window.context import Context
+from sporebank.window.exchange_tab import ExchangeTab
+from sporebank.window.models import RowsModel
+from sporebank.window.table import DataTable
+from sporebank.window.tell import tell_failure
+from sporebank.window.theme import Tokens
+from sporebank.window.widgets.late import Late
+from sporebank.window.widgets.simple import Chips, Empty, label
+
+if TYPE_CHECKING:
+    from sporebank.bank.bank import Bank
+    from sporebank.window.widgets.spread import SpreadPlot
+
+LINES, PEOPLE, FAIR = "lines", "people", "fair"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What the tab shows of an exchange."""
+
+    exchange: Exchange
+    listed: tuple[Listed, ...]
+    placed: tuple[Placed, ...]
+    lines: tuple[OrderLine, ...]
+    hand: dict[tuple[int, int], str]
+
+
+class LineRow:
+    """A line of an order, with its name at hand for the delegate."""
+
+    def __init__(self, line: OrderLine, who: Placed, name: TaxonName, hand: str) -> None:
+        self.line, self.who, self.name, self.hand = line, who, name, hand
+
+    @property
+    def met(self) -> str:
+        """What came of it, in words."""
+        if self.line.allotted is None:
+            return "not shared out yet"
+        if self.line.alternative:
+            return f"{self.line.allotted} instead" if self.line.allotted else "not needed"
+        return f"{self.line.allotted} of {self.line.packets}"
+
+
+class PersonRow:
+    """An order with what it came to."""
+
+    def __init__(self, who: Placed, lines: Sequence[OrderLine], standing: str) -> None:
+        firsts = [line for line in lines if not line.alternative]
+        self.who, self.standing = who, standing
+        self.wished = sum(line.packets for line in firsts)
+        self.got = sum(line.allotted or 0 for line in lines)
+        self.first = sum(line.allotted or 0 for line in firsts)
+        self.held = sum(line.held for line in lines)
+
+
+LINE_COLUMNS: tuple[Column[LineRow], ...] = (
+    Column(
+        "who",
+        "Person",
+        lambda row: row.who.contact.name,
+        150,
+        order=lambda row: (row.who.order.place, row.line.alternative),
+    ),
+    Column("number", "No.", lambda row: str(row.line.number), 46, right=True, order=lambda row: row.line.number),
+    Column(
+        "taxon",
+        "Taxon",
+        lambda row: names.text(row.name),
+        210,
+        delegate="name",
+        order=lambda row: names.sort_key(row.name),
+    ),
+    Column("met", "Packets", lambda row: row.met, 110, order=lambda row: row.line.allotted or 0),
+    Column("hand", "By hand", lambda row: row.hand, 70),
+    Column("why", "Why not", lambda row: row.line.unmet, 420),
+)
+
+PEOPLE_COLUMNS: tuple[Column[PersonRow], ...] = (
+    Column(
+        "place", "Place", lambda row: f"{row.who.order.place:,}", 56, right=True, order=lambda row: row.who.order.place
+    ),
+    Column("who", "Person", lambda row: row.who.contact.name, 190, order=lambda row: row.who.contact.name.casefold()),
+    Column("wished", "First choices", lambda row: f"{row.wished:,}", 90, right=True, order=lambda row: row.wished),
+    Column("got", "Packets", lambda row: f"{row.got:,}", 70, right=True, order=lambda row: row.got),
+    Column("first", "As wished", lambda row: f"{row.first:,}", 80, right=True, order=lambda row: row.first),
+    Column(
+        "instead",
+        "Instead",
+        lambda row: f"{row.got - row.first:,}",
+        70,
+        right=True,
+        order=lambda row: row.got - row.first,
+    ),
+    Column("held", "Held in vials", lambda row: f"{row.held:,}", 90, right=True, order=lambda row: row.held),
+    Column("class", "Served with", lambda row: row.standing, 120),
+)
+
+
+class SpreadChart(Late[tuple[Outcome, Outcome], "SpreadPlot"]):
+    """How packets spread over people by both methods."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("Packets a person, by both methods")
+        self.hide()
+
+    def make(self, colours: Tokens) -> SpreadPlot:
+        """Return the plot."""
+        from sporebank.window.widgets.spread import SpreadPlot  # brings pyqtgraph
+
+        return SpreadPlot(colours)
+
+    def fill(self, plot: SpreadPlot, record: tuple[Outcome, Outcome]) -> None:
+        """Draw the plot."""
+        plot.show_outcomes(*record)
+
+
+class Fairness(QWidget):
+    """Both methods side by side, in figures and as a chart."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.figures = QGridLayout()
+        self.figures.setHorizontalSpacing(28)
+        self.figures.setVerticalSpacing(4)
+        self.chart = SpreadChart()
+        self.none = label(
+            "Share out, or compare both methods, to see how even it is and what else it costs.", "mute", wrap=True
+        )
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 4, 0, 0)
+        column.addWidget(self.none)
+        column.addLayout(self.figures)
+        column.addWidget(self.chart, 1)
+        column.addStretch(0)
+
+    def show_both(self, fair: Outcome | None, turns: Outcome | None) -> None:
+        """Show two outcomes, or that there are none yet."""
+        while (item := self.figures.takeAt(0)) is not None:
+            widget = item.widget()
+            if widget is not None:
+                widget.hide()
+                widget.deleteLater()
+        self.none.setVisible(fair is None or turns is None)
+        if fair is None or turns is None:
+            self.chart.show_record(None, "")
+            return
+        rows = (("", "Fair shares", "Turns"), *compared(fair, turns))
+        for place, row in enumerate(rows):
+            for column, text in enumerate(row):
+                self.figures.addWidget(label(text, "mute" if not place or not column else ""), place, column)
+        self.figures.setColumnStretch(3, 1)
+        said = "; ".join(f"{what}: {one} by fair shares, {other} by turns" for what, one, other in rows[1:])
+        self.chart.show_record((fair, turns), said)
+
+
+def compared(fair: Outcome, turns: Outcome) -> tuple[tuple[str, str, str], ...]:
+    """Return the figures by which two outcomes are told apart, each with its words."""
+
+    def worst(one: Outcome) -> str:
+        return "all orders are filled" if one.worst is None else _packets(one.worst)
+
+    return (
+        ("Packets given", f"{fair.total:,}", f"{turns.total:,}"),
+        ("First choices met", f"{fair.first:,}", f"{turns.first:,}"),
+        ("The least an unfilled order gets", worst(fair), worst(turns)),
+    )
+
+
+class SharingTab(ExchangeTab):
+    """Two tables and the fairness of it, of which one is in sight; and the deeds of sharing out."""
+
+    kinds: ClassVar[frozenset[str]] = frozenset(
+        {"exchange", "offering", "request", "line", "pin", "packet", "parcel", "contact", "donation"}
+    )
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        self.standing: Standing | None = None
+        self.holding = False
+        self.chips = Chips("Show", ((PEOPLE, "People"), (LINES, "Wishes"), (FAIR, "Fairness")))
+        self.people: RowsModel[PersonRow] = RowsModel(PEOPLE_COLUMNS, self)
+        self.lines: RowsModel[LineRow] = RowsModel(LINE_COLUMNS, self)
+        self.tables = {
+            PEOPLE: self._table(self.people, "exchange-people", "People", "place"),
+            LINES: self._table(self.lines, "exchange-wishes", "Wishes", "who"),
+        }
+        self.fairness = Fairness()
+        scroll = QScrollArea(widgetResizable=True)
+        scroll.setWidget(self.fairness)
+        scroll.setObjectName("scroll")
+        self.why = label(role="warn", wrap=True)
+        self.empty = Empty(
+            "share", "Nobody has asked yet", "Orders are written down, or taken in from a file, under Orders."
+        )
+        self._body = QStackedWidget()
+        self._parts: dict[str, QWidget] = {**self.tables, FAIR: scroll}
+        for widget in (*self._parts.values(), self.empty):
+            self._body.addWidget(widget)
+        for part in (self.told, self.chips, self._body, self.why):
+            self.column.addWidget(part, int(part is self._body))
+        self.deeds = self.buttons(
+            (
+                ("Share out", self.share),
+                ("Compare both methods", self.compare),
+                ("Pin", lambda: self.set_hand(PINNED)),
+                ("Bar", lambda: self.set_hand(BARRED)),
+                ("Leave to the rules", lambda: self.set_hand("")),
+                ("Hold packets back", self.hold),
+                ("Give packets up", self.give_up),
+            ),
+            "Share out",
+        )
+        self.chips.chosen.connect(self._turn_to)
+        self._which = PEOPLE
+        self._turn_to(PEOPLE)
+
+    def _table(self, model: RowsModel[PersonRow] | RowsModel[LineRow], key: str, name: str, order: str) -> DataTable:
+        table = DataTable(model, self.context.state, key)
+        table.setAccessibleName(name)
+        table.setMinimumHeight(160)
+        table.enable_sorting(order)
+        table.selectionModel().selectionChanged.connect(lambda *_: self._look())
+        return table
+
+    def show_exchange(self, exchange: Exchange) -> None:
+        """Show an exchange; another one has no comparison yet."""
+        if self.exchange is None or self.exchange.id != exchange.id:
+            self.fairness.show_both(None, None)
+        super().show_exchange(exchange)
+
+    def read(self, one: Exchange) -> None:
+        """Read how the sharing out stands."""
+        exchange_id = one.id
+        self.context.read(lambda bank: _standing(bank, exchange_id), self._show)
+
+    def _show(self, found: Standing) -> None:
+        self.standing = found
+        by_order: dict[int, list[OrderLine]] = {one.request_id: [] for one in found.placed}
+        for line in found.lines:
+            by_order[line.request_id].append(line)
+        rules, who = found.exchange.terms.rules, {one.request_id: one for one in found.placed}
+        name = {line.id: line.taxon.name for line in found.listed}
+        self.people.set_rows(
+            [PersonRow(one, by_order[one.request_id], _class(rules.turn_of(one.order), found)) for one in found.placed]
+        )
+        kept = {row.line.id for row in self._chosen()}
+        self.lines.set_rows(
+            [
+                LineRow(
+                    line,
+                    who[line.request_id],
+                    name[line.offering_id],
+                    found.hand.get((line.request_id, line.number), ""),
+                )
+                for line in found.lines
+            ]
+        )
+        self.tables[LINES].choose_rows([place for place, row in enumerate(self.lines.rows) if row.line.id in kept])
+        self.told.setText(stands(found))
+        self._turn_to(self._which)
+
+    def _turn_to(self, which: str) -> None:
+        self._which = which
+        self.chips.set_chosen(which)
+        self._body.setCurrentWidget(self._parts[which] if self.people.rows else self.empty)
+        self.chips.setVisible(bool(self.people.rows))
+        for text in ("Pin", "Bar", "Leave to the rules"):
+            self.deeds[text].setVisible(which == LINES)
+        self._look()
+
+    def _chosen(self) -> list[LineRow]:
+        return [self.lines.rows[number] for number in self.tables[LINES].chosen_rows()]
+
+    def _look(self) -> None:
+        """Say why, of the one selected, and enable what can be done."""
+        chosen, found = self._chosen(), self.standing
+        stage = Stage.GATHERING if found is None else found.exchange.stage
+        going = found is not None and bool(found.placed) and stage in (Stage.OPEN, Stage.SHARED)
+        waits = found is not None and any((line.allotted or 0) > line.held for line in found.lines)
+        held = found is not None and any(line.held for line in found.lines)
+        round_held = held and found is not None and found.exchange.shape is Shape.ROUND
+        for text, holds in (
+            ("Share out", going and not round_held),
+            ("Compare both methods", going and found is not None and found.exchange.shape is Shape.ROUND and not held),
+            ("Pin", going and bool(chosen)),
+            ("Bar", going and bool(chosen)),
+            ("Leave to the rules", going and any(row.hand for row in chosen)),
+            ("Hold packets back", going and waits and not self.holding),
+            ("Give packets up", held and not self.holding),
+        ):
+            self.deeds[text].setEnabled(holds)
+        said = chosen[0].line.unmet if self._which == LINES and len(chosen) == 1 else ""
+        self.why.setText(said)
+        self.why.setVisible(bool(said))
+
+    # -- deeds
+
+    def share(self) -> None:
+        """Share out and keep it; pins and bars hold."""
+
+        def kept(shared: Shared) -> None:
+            self._compare(shared)
+            total, first = shared.outcome.total, shared.outcome.first
+            self.context.done(f"{_packets(total)} shared out, {first:,} of them first choices.")
+
+        self._work(lambda shared: self.context.do(partial(_keep, shared=shared), kept))
+
+    def compare(self) -> None:
+        """Work both methods out beside each other; nothing is kept."""
+
+        def shown(shared: Shared) -> None:
+            self._compare(shared)
+            self._turn_to(FAIR)
+
+        self._work(shown)
+
+    def _work(self, then: Callable[[Shared], object]) -> None:
+        """Gather in the lane, work out beside it with progress, and go on with what came of it."""
+        if self.exchange is None:
+            return
+        exchange_id = self.exchange.id
+
+        def work_out(gathered: Gathered) -> None:
+            self.context.work(
+                "Sharing out",
+                lambda report, cancelled: sharing_round.work_out(
+                    gathered, lambda done, of: report(done, of, "Sharing out"), cancelled
+                ),
+                then,
+            )
+
+        self.context.read(lambda bank: sharing_round.gather(bank, exchange_id), work_out)
+
+    def _compare(self, shared: Shared) -> None:
+        self.fairness.show_both(shared.fair, shared.turns)
+
+    def set_hand(self, kind: str) -> None:
+        """Pin the wishes selected, bar them, or leave them to the rules."""
+        wanted = [(row.line.request_id, row.line.offering_id) for row in self._chosen()]
+        said = {PINNED: "pinned", BARRED: "barred", "": "left to the rules"}[kind]
+        count = "1 wish is" if len(wanted) == 1 else f"{len(wanted):,} wishes are"
+
+        def set_all(bank: Bank) -> None:
+            for request_id, offering_id in wanted:
+                sharing_round.set_hand(bank, request_id, offering_id, kind)
+
+        self.context.do(
+            set_all, lambda _: self.context.done(f"{count} {said}. Share out again to see what comes of it.")
+        )
+
+    def hold(self) -> None:
+        """Choose the vial of every packet and hold it back, some orders at a time."""
+        if self.exchange is None:
+            return
+        exchange_id = self.exchange.id
+        self.holding = True
+        self._look()
+        self.context.read(
+            lambda bank: list(allotting.pieces(bank, exchange_id)), lambda found: self._next(found, [], len(found))
+        )
+
+    def _next(self, pieces: list[partial[Held]], done: list[Held], of: int) -> None:
+        if not pieces:
+            self.holding = False
+            self._look()
+            self.context.done(_held(done))
+            return
+        self.told.setText(
+            f"Holding packets back: {len(done) * allotting.AT_ONCE:,} of about {of * allotting.AT_ONCE:,} orders."
+        )
+        self.context.do(pieces[0], lambda held: self._next(pieces[1:], [*done, held], of), self._stopped)
+
+    def _stopped(self, failure: Exception) -> None:
+        self.holding = False
+        self._look()
+        tell_failure(self.context.tell, failure)
+
+    def give_up(self) -> None:
+        """Ask once, then give all packets up that are not dispatched."""
+        if self.exchange is None:
+            return
+        exchange_id = self.exchange.id
+        if self.context.tell.ask(
+            "Give up all packets held back?", ["Give them up"], details="Dispatched parcels stay as they are."
+        ):
+            self.context.do(
+                lambda bank: allotting.give_up(bank, exchange_id),
+                lambda count: self.context.done(f"{_packets(count)} given up; their spore is free again."),
+            )
+
+
+def _keep(bank: Bank, shared: Shared) -> Shared:
+    sharing_round.keep(bank, shared)
+    return shared
+
+
+def _standing(bank: Bank, exchange_id: int) -> Standing:
+    return Standing(
+        exchange=queries.exchange(bank, exchange_id),
+        listed=tuple(queries.listed(bank, exchange_id)),
+        placed=tuple(queries.placed(bank, exchange_id)),
+        lines=tuple(queries.order_lines(bank, exchange_id)),
+        hand={(request, line): kind for request, line, kind in queries.pins(bank, exchange_id)},
+    )
+
+
+def stands(found: Standing) -> str:
+    """Return how the sharing out stands, in sentences."""
+    wished = sum(line.packets for line in found.lines if not line.alternative)
+    asks = "1 order asks" if len(found.placed) == 1 else f"{len(found.placed):,} orders ask"
+    said = f"{asks} for {_packets(wished)}."
+    if all(line.allotted is None for line in found.lines):
+        return f"{said} Nothing is shared out yet."
+    given, held = sum(line.allotted or 0 for line in found.lines), sum(line.held for line in found.lines)
+    missed = sum(bool(line.unmet) for line in found.lines)
+    few = (
+        "1 wish is not met in full; it says why."
+        if missed == 1
+        else f"{missed:,} wishes are not met in full; each says why."
+    )
+    why = f" {few}" if missed else ""
+    return f"{said} {_packets(given)} {'is' if given == 1 else 'are'} allotted, {held:,} held back in vials.{why}"
+
+
+def _class(turn: int, found: Standing) -> str:
+    classes = found.exchange.terms.rules.classes
+    return classes[turn].value if turn < len(classes) else ("" if not classes else "after these")
+
+
+def _held(done: Sequence[Held]) -> str:
+    packets, missing = sum(one.packets for one in done), sum(one.missing for one in done)
+    short = f" For {_packets(missing)} no vial was left; the wish says so." if missing else ""
+    return f"{_packets(packets)} held back in their vials, and their labels wait.{short}"
+
+
+def _packets(count: int) -> str:
+    return "1 packet" if count == 1 else f"{count:,} packets"

@@ -1,0 +1,252 @@
+"""The Exchange page, by what an organiser does and sees: from what may go to packets held back."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+from pytestqt.qtbot import QtBot
+
+from sporebank.bank import queries
+from sporebank.core.exchange import Exchange, Shape, Stage, Terms
+from sporebank.core.orders import Alternatives, Rules, Standing
+from sporebank.core.records import Permission
+from sporebank.jobs import exchange, figures, sharing_round
+from sporebank.window.dialogs.exchange import ExchangeDialog, LineDialog, WayDialog
+from sporebank.window.exchange_list import MAY, ListTab
+from sporebank.window.exchange_sharing import FAIR, LINES, SharingTab, compared
+from sporebank.window.pages.exchange import ExchangePage
+from tests.builders import clone, fridge, stored
+from tests.jobs.test_sharing_round import ask
+from tests.window.conftest import Told
+from tests.window.desk import DialogDesk, PageDesk, Settle, Show
+from tests.window.keys import at, choose, doubled_letters, press, tab_to, write
+
+BEGUN = date(2026, 3, 1)
+ROUND = Exchange(
+    0, "Spring round", Shape.ROUND, Stage.GATHERING, BEGUN, date(2026, 5, 30), date(2026, 6, 10),
+    Terms(Rules((Standing.DONOR, Standing.REST), Alternatives.RANKED, cap=3), limited_below=12),
+)  # fmt: skip
+
+
+class Hall(PageDesk):
+    """A bank with three clones, one of which may not go, and the page on it."""
+
+    kind, size = ExchangePage, (1100, 640)
+
+    def tab(self, kind: type[Any], title: str) -> Any:
+        """Turn to a tab of the page."""
+        page = self.page
+        page.tabs.setCurrentIndex([page.tabs.tabText(n) for n in range(page.tabs.count())].index(title))
+        self.settle()
+        tab = page.tabs.currentWidget()
+        assert isinstance(tab, kind)
+        return tab
+
+    def press(self, tab: Any, text: str) -> None:
+        """Press a button of a tab by its text, as far as it is enabled."""
+        button = next(one for name, one in self.deeds(tab).items() if name == text)
+        assert button.isEnabled(), f"“{text}” is not enabled"
+        self.click(button)
+        self.settle()
+
+    def deeds(self, tab: Any) -> dict[str, Any]:
+        return {**tab.on_list, **tab.may_go} if isinstance(tab, ListTab) else tab.deeds
+
+
+@pytest.fixture
+def hall(make_context: Any, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> Hall:
+    made = Hall(make_context(), show, settle, qtbot, told)
+    made.read(build)
+    return made
+
+
+def build(bank: Any) -> None:
+    figures.keep_fresh(bank)
+    fridge(bank)
+    stored(bank, "Polystichum setiferum", clone=clone("C-02"))
+    stored(bank, "Dryopteris affinis", clone=clone("C-01"), each=20_000)
+    stored(bank, "Athyrium filix-femina", clone=clone("C-03", permission=Permission.NO))
+
+
+def opened(bank: Any) -> int:
+    """Begin a round with everything that may go on its list, two packets a line, and open it."""
+    number = exchange.begin(bank, ROUND)
+    exchange.add_lines(bank, number, [one.surplus.stock.clone_id for one in exchange.preview(bank, number)])
+    for line in queries.listed(bank, number):
+        exchange.change_line(bank, number, line.id, exchange.LineForm(2, line.packet_ug))
+    exchange.number(bank, number)
+    return number
+
+
+def asked(bank: Any) -> None:
+    for who in ("Ida Brekke", "Tom Arkwell", "Wen Lindqvist"):
+        ask(bank, 1, who, (1,), (2,))
+
+
+def test_an_empty_page_leads_to_the_first_exchange(hall: Hall) -> None:
+    page = hall.open()
+    assert page.empty.isVisible()
+    hall.click(page.empty.button)
+    assert hall.dialogs[0][0] == "exchange"
+
+
+def test_what_may_go_is_put_on_the_list_and_numbered(hall: Hall) -> None:
+    hall.read(lambda bank: exchange.begin(bank, ROUND))
+    hall.open()
+    tab = hall.tab(ListTab, "List")
+    assert tab.empty.isVisible()
+    hall.click(tab.empty.button)
+    assert [(row.surplus.stock.clone, row.surplus.packets) for row in tab.may.rows] == [
+        ("C-03", 0),
+        ("C-01", 20),
+        ("C-02", 10),
+    ]
+    tab.tables[MAY].selectAll()
+    hall.press(tab, "Put on the list")
+    assert [row.line.taxon.name.genus for row in tab.list.rows] == ["Dryopteris", "Polystichum"]
+    hall.click(tab.chips.buttons["on"])
+    assert hall.told is not None
+    hall.press(tab, "Number and open the list")
+    assert tab.list.rows[0].line.number is None  # not confirmed: nothing is numbered
+    hall.told.answer = "Number it"
+    hall.press(tab, "Number and open the list")
+    assert [row.line.number for row in tab.list.rows] == [1, 2]
+    assert "round, open" in hall.page.stands.text().lower()
+    assert not hall.deeds(tab)["Number and open the list"].isEnabled()
+
+
+def test_holding_back_says_why_at_once(hall: Hall) -> None:
+    hall.read(lambda bank: exchange.begin(bank, ROUND))
+    hall.open()
+    tab = hall.tab(ListTab, "List")
+    hall.click(tab.chips.buttons[MAY])
+    tab.tables[MAY].choose_rows([1])
+    hall.press(tab, "Hold back")
+    assert tab.why.text() == "Held back by hand."
+    hall.press(tab, "Let the rules decide")
+    assert tab.may.rows[1].surplus.packets == 20
+
+
+def test_a_round_is_shared_out_held_back_and_given_up(hall: Hall) -> None:
+    hall.read(opened)
+    hall.read(asked)
+    hall.open()
+    tab = hall.tab(SharingTab, "Sharing out")
+    assert tab.told.text() == "3 orders ask for 3 packets. Nothing is shared out yet."
+    with hall.qtbot.waitSignal(hall.context.background.ended):
+        hall.click(tab.deeds["Share out"])
+    hall.settle()
+    assert [(row.got, row.first) for row in tab.people.rows] == [(1, 1), (1, 1), (1, 0)]
+    assert "1 wishes" not in tab.told.text()
+    hall.click(tab.chips.buttons[LINES])
+    unmet = next(place for place, row in enumerate(tab.lines.rows) if row.line.unmet)
+    tab.tables[LINES].choose_rows([unmet])
+    assert "2 packets, 3 people asked" in tab.why.text()
+    hall.click(tab.chips.buttons[FAIR])
+    assert tab.fairness.chart.isVisible()
+    hall.press(tab, "Hold packets back")
+    hall.settle()
+    assert "3 held back in vials" in tab.told.text()
+    assert not tab.deeds["Share out"].isEnabled()
+    assert hall.told is not None
+    hall.told.answer = "Give them up"
+    hall.press(tab, "Give packets up")
+    assert "0 held back in vials" in tab.told.text()
+
+
+def test_a_pin_is_seen_and_outlives_the_next_sharing(hall: Hall) -> None:
+    hall.read(opened)
+    hall.read(asked)
+    hall.open()
+    tab = hall.tab(SharingTab, "Sharing out")
+    hall.click(tab.chips.buttons[LINES])
+    last = next(place for place, row in enumerate(tab.lines.rows) if row.who.contact.name == "Wen Lindqvist")
+    tab.tables[LINES].choose_rows([last])
+    hall.press(tab, "Pin")
+    assert tab.lines.rows[last].hand == "pinned"
+    with hall.qtbot.waitSignal(hall.context.background.ended):
+        hall.click(tab.deeds["Share out"])
+    hall.settle()
+    assert tab.lines.rows[last].met == "1 of 1"
+
+
+def test_both_methods_are_told_apart_in_words(hall: Hall) -> None:
+    hall.read(opened)
+    hall.read(asked)
+    shared = hall.read(
+        lambda bank: sharing_round.work_out(sharing_round.gather(bank, 1), lambda *_: None, lambda: False)
+    )
+    assert compared(shared.fair, shared.turns)[0] == ("Packets given", "3", "3")
+
+
+class TestDialogs:
+    @pytest.fixture
+    def desk(self, qtbot: QtBot, make_context: Any, settle: Settle, told: Told) -> DialogDesk:
+        desk = DialogDesk(qtbot, make_context(), settle, told)
+        desk.read(build)
+        return desk
+
+    def test_a_round_is_begun_by_keyboard_alone(self, desk: DialogDesk) -> None:
+        dialog: ExchangeDialog = desk.open("exchange")
+        write(desk.qtbot, dialog, "Name", "Winter round")
+        write(desk.qtbot, dialog, "Most a person", "20")
+        choose(desk.qtbot, dialog, "Alternatives", "One list, ranked")
+        choose(desk.qtbot, dialog, "Served in place 1", "donors abroad")
+        write(desk.qtbot, dialog, "A packet costs", "0,50")
+        press(desk.qtbot, dialog, "Begin it")
+        desk.settle()
+        made = desk.read(lambda bank: queries.exchange(bank, 1))
+        assert (made.name, made.shape, made.stage) == ("Winter round", Shape.ROUND, Stage.GATHERING)
+        assert made.terms.rules == Rules((Standing.DONOR_ABROAD,), Alternatives.RANKED, cap=20)
+        assert made.terms.packet_cents == 50
+
+    def test_what_is_wrong_stands_beside_its_field(self, desk: DialogDesk) -> None:
+        dialog: ExchangeDialog = desk.open("exchange")
+        write(desk.qtbot, dialog, "Name", "Winter round")
+        write(desk.qtbot, dialog, "Most a person", "2.5")
+        press(desk.qtbot, dialog, "Begin it")
+        desk.settle()
+        assert "whole number" in dialog.form.fields["cap"].error
+        assert doubled_letters(dialog) == []
+
+    def test_a_standing_list_asks_for_no_last_day(self, desk: DialogDesk) -> None:
+        dialog: ExchangeDialog = desk.open("exchange")
+        choose(desk.qtbot, dialog, "Shape", "Standing list")
+        assert not dialog.form.fields["closes"].isVisible()
+        write(desk.qtbot, dialog, "Name", "All year")
+        press(desk.qtbot, dialog, "Begin it")
+        desk.settle()
+        made = desk.read(lambda bank: queries.exchange(bank, 1))
+        assert (made.shape, made.closes) == (Shape.STANDING, None)
+
+    def test_the_rules_are_shown_as_they_were_kept(self, desk: DialogDesk) -> None:
+        one = desk.read(lambda bank: queries.exchange(bank, exchange.begin(bank, ROUND)))
+        dialog: ExchangeDialog = desk.open("exchange", one=one)
+        press(desk.qtbot, dialog, "Keep it")
+        desk.settle()
+        assert desk.read(lambda bank: queries.exchange(bank, one.id)) == one
+
+    def test_a_packet_of_its_own_size_says_what_it_sows(self, desk: DialogDesk) -> None:
+        number = desk.read(lambda bank: exchange.begin(bank, ROUND))
+        found = tuple(one.surplus for one in desk.read(lambda bank: exchange.preview(bank, number)))[1:2]
+        dialog: WayDialog = desk.open("way", found=found)
+        assert dialog.told.text().startswith("A packet of 2 mg sows ")
+        write(desk.qtbot, dialog, "A packet holds, mg", "0.5")
+        assert dialog.told.text().startswith("A packet of 0.5 mg sows ")
+        assert dialog.told.text().endswith("gives 110 packets at most.")
+        press(desk.qtbot, dialog, "Keep it")
+        desk.settle()
+        assert desk.read(lambda bank: exchange.preview(bank, number))[1].surplus.packets == 80
+
+    def test_a_line_takes_no_more_than_may_go(self, desk: DialogDesk) -> None:
+        number = desk.read(opened)
+        line = desk.read(lambda bank: queries.listed(bank, number))[0]
+        dialog: LineDialog = desk.open("list_line", exchange_id=number, line=line)
+        write(desk.qtbot, dialog, "Packets", "99")
+        press(desk.qtbot, dialog, "Keep it")
+        desk.settle()
+        assert dialog.form.fields["packets"].error == "⚠ No more than 20 packets of 2 mg may go."
+        tab_to(desk.qtbot, dialog, "Note on the list")
+        assert at(dialog) is dialog.note
