@@ -216,9 +216,10 @@ def _work_out(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
         return []
     batches = Batches(facts, storage)
     coarse = np.broadcast_to(_COARSE, (len(facts), len(_COARSE)))
-    mode, log_density = batches.modes(coarse, np.zeros_like(coarse))
+    mode, log_density = batches.at(coarse, np.zeros_like(coarse)).modes()
     z = _around_the_peak(log_density - _COARSE**2 / 2, _ROWS)
-    return _grids(batches, z, np.zeros_like(z), _on(_COARSE, mode).at(z), _NODES)
+    u = np.zeros_like(z)
+    return _grids(z, u, batches.at(z, u), _on(_COARSE, mode).at(z), _NODES)
 
 
 def _work_out_unsure(facts: Sequence[Facts], storage: StorageTable) -> list[Grid]:
@@ -226,22 +227,23 @@ def _work_out_unsure(facts: Sequence[Facts], storage: StorageTable) -> list[Grid
         return []
     batches = Batches(facts, storage)
     size = (len(facts), len(_SOME_U) * len(_COARSE))
-    log_density = batches.modes(
+    some = batches.at(
         np.broadcast_to(np.tile(_COARSE, len(_SOME_U)), size),
         np.broadcast_to(np.repeat(_SOME_U, len(_COARSE)), size),
-    )[1]
-    likeliest = log_density.reshape(len(facts), len(_SOME_U), len(_COARSE)).max(axis=1)
+    )
+    likeliest = some.modes()[1].reshape(len(facts), len(_SOME_U), len(_COARSE)).max(axis=1)
     z = _around_the_peak(likeliest - _COARSE**2 / 2, _UNSURE_ROWS)
     u = np.broadcast_to(2 * (np.arange(_UNSURE_ROWS) * _SILVER % 1.0) - 1, z.shape)
-    return _grids(batches, z, u, batches.modes(z, u)[0], _UNSURE_NODES)
+    rows = batches.at(z, u)
+    return _grids(z, u, rows, rows.modes()[0], _UNSURE_NODES)
 
 
-def _grids(batches: Batches, z: Floats, u: Floats, near: Floats, nodes: int) -> list[Grid]:
-    k, span = batches.grid(z, u, near, nodes)
+def _grids(z: Floats, u: Floats, rows: Rows, near: Floats, nodes: int) -> list[Grid]:
+    k, span = rows.grid(near, nodes)
     cell = span / (nodes - 1)
-    log_weight = batches.log_density(z, u, k) + np.log(cell)[..., None]
-    if batches.smeared:
-        beyond = batches.log_mass_below(z, u, (k[..., 0] - cell / 2)[..., None])
+    log_weight = rows.log_density(k) + np.log(cell)[..., None]
+    if rows.smeared.any():
+        beyond = rows.log_mass_below((k[..., 0] - cell / 2)[..., None])
         log_weight[..., 0] = np.logaddexp(log_weight[..., 0], beyond[..., 0])
     return [Grid(*each) for each in zip(z, u, k, log_weight, strict=True)]
 
@@ -273,92 +275,104 @@ def _around_the_peak(log_density: Floats, rows: int) -> Floats:
 
 
 class Batches:
-    """The prior and the likelihood of C batches with T trials at most."""
+    """C batches with T trials at most."""
 
     def __init__(self, facts: Sequence[Facts], storage: StorageTable) -> None:
         self._storage = storage
         self._first = Spans([each.first for each in facts])
         self._doubt = np.array([each.doubt for each in facts], dtype=float)
-        self.smeared = bool(self._doubt.any())
-        self._size = (len(facts), max(len(each.trials) for each in facts))
-        padded = [self._padded(each) for each in facts]
-        self._spans = Spans([trial.path for row in padded for trial in row])
-        self._days = np.array([trial.day for row in padded for trial in row], dtype=float)
-        self._tables = tables([trial.counts for row in padded for trial in row], storage.correlation)
+        most = max(len(each.trials) for each in facts)
+        trials = list(zip(*(_padded(each, most) for each in facts), strict=True))
+        self._spans = [Spans([trial.path for trial in each]) for each in trials]
+        self._days = [np.array([trial.day for trial in each], dtype=float) for each in trials]
+        self._tables = [tables([trial.counts for trial in each], storage.correlation) for each in trials]
 
-    def _padded(self, facts: Facts) -> list[Trial]:
-        missing = self._size[1] - len(facts.trials)
-        return [*facts.trials, *[Trial(facts.first, facts.first.starts[0], ())] * missing]
+    def at(self, z: Floats, u: Floats) -> Rows:
+        """Return what is known of K for each z and u, both (C, Z)."""
+        smeared = self._first.rates(z, u)[:, 0] * self._doubt[:, None]
+        losses = [spans.loss(z, u, day) for spans, day in zip(self._spans, self._days, strict=True)]
+        return Rows(self._storage.initial, self._storage.initial_spread, smeared, tuple(losses), tuple(self._tables))
 
-    def grid(self, z: Floats, u: Floats, near: Floats, nodes: int) -> tuple[Floats, Floats]:
+
+def _padded(facts: Facts, most: int) -> list[Trial]:
+    missing = most - len(facts.trials)
+    return [*facts.trials, *[Trial(facts.first, facts.first.starts[0], ())] * missing]
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The prior and the likelihood of K for each z and u of C batches.
+
+    `mean`, `spread` and `smeared` (C, Z) are of the prior, `losses` are the probits lost until each trial, (C, Z),
+    and `likelihoods` what each trial says over v.
+    """
+
+    mean: float
+    spread: float
+    smeared: Floats
+    losses: tuple[Floats, ...]
+    likelihoods: tuple[Tables, ...]
+
+    def modes(self) -> tuple[Floats, Floats]:
+        """Return the mode of K for each z and u, and the log density of both in the normal approximation."""
+        k, width = self._climb(*self._search(), _CLIMB)
+        return k, self.log_density(k[..., None])[..., 0] + np.log(width)
+
+    def grid(self, near: Floats, nodes: int) -> tuple[Floats, Floats]:
         """Return the grid in K for each z, (C, Z, N), and the length it spans, (C, Z); `near` is about its mode."""
-        low, high = self._reach(z, u, near)
-        return low[..., None] + (high - low)[..., None] * _staggered(z.shape[1], nodes), high - low
+        low, high = self._reach(near)
+        return low[..., None] + (high - low)[..., None] * _staggered(near.shape[1], nodes), high - low
 
-    def _smear(self, z: Floats, u: Floats) -> tuple[float, float, Floats]:
-        """Return mean, spread and smear of the prior of K given z and u."""
-        lost = self._first.rates(z, u)[:, 0] * self._doubt[:, None]
-        return self._storage.initial, self._storage.initial_spread, lost
-
-    def _losses(self, z: Floats, u: Floats) -> Floats:
-        """Return the probits lost until each trial, (C, T, Z)."""
-        z_each, u_each = (np.repeat(each, self._size[1], axis=0) for each in (z, u))
-        return self._spans.loss(z_each, u_each, self._days).reshape(*self._size, z.shape[1])
-
-    def modes(self, z: Floats, u: Floats) -> tuple[Floats, Floats]:
-        """Return, for each z and u, the mode of K, and the log density of both in the normal approximation."""
-        k, stride = self._search(z, u)
-        k, width = self._climb(z, u, k, stride, _CLIMB)
-        return k, self.log_density(z, u, k[..., None])[..., 0] + np.log(width)
-
-    def _climb(self, z: Floats, u: Floats, k: Floats, stride: Floats | float, steps: int) -> tuple[Floats, Floats]:
-        """Return the mode of K for each z and its width, from a place near it, by Newton's steps."""
-        losses, prior = self._losses(z, u), self._smear(z, u)
-        for _ in range(steps):
-            slope, bend = self._slope_and_bend(k[:, None] - losses)
-            prior_slope, prior_bend = smear.slope_and_bend(k, *prior)
-            k = np.maximum(k + np.clip((slope + prior_slope) / (bend + prior_bend), -stride, stride), _FLOOR)
-        return k, 1 / np.sqrt(bend + prior_bend)
-
-    def _search(self, z: Floats, u: Floats) -> tuple[Floats, Floats | float]:
-        """Return the likeliest K on a wide grid for each z, from which the mode is found, and the grid's stride."""
-        mean, spread, smeared = self._smear(z, u)
-        low = np.maximum(mean - smeared - _REACH * spread, _FLOOR)
-        high = np.full_like(smeared, mean + _REACH * spread)
-        if not self._size[1]:
-            return np.maximum(mean - smeared / 2, _FLOOR), high - low
-        k = low[..., None] + (high - low)[..., None] * _SEARCH
-        best = self.log_density(z, u, k).argmax(axis=2)[..., None]
-        return np.take_along_axis(k, best, axis=2)[..., 0], (high - low) * _SEARCH[1]
-
-    def _reach(self, z: Floats, u: Floats, near: Floats) -> tuple[Floats, Floats]:
-        """Return the ends of the grid in K for each z: around its mode, and no wider than the prior."""
-        mean, spread, smeared = self._smear(z, u)
-        centre, width = self._climb(z, u, near, spread, _TOUCH)
-        low = np.maximum(centre - _REACH * width, np.minimum(mean - smeared, centre) - _REACH * spread)
-        high = np.minimum(centre + _REACH * width, np.maximum(mean, centre) + _REACH * spread)
-        return np.maximum(low, _FLOOR), high
-
-    def _slope_and_bend(self, v: Floats) -> tuple[Floats, Floats]:
-        """Return the first and the negative second derivative of the log likelihood by K, (C, Z)."""
-        flat = v.reshape(-1, v.shape[-1])
-        slope, bend = (part.reshape(v.shape) for part in self._tables.slope_and_bend(flat))
-        return slope.sum(axis=1), np.maximum(bend.sum(axis=1), 0.0)
-
-    def log_density(self, z: Floats, u: Floats, k: Floats) -> Floats:
+    def log_density(self, k: Floats) -> Floats:
         """Return the log of prior times likelihood on the grid (C, Z, N), but for a constant."""
-        mean, spread, smeared = self._smear(z, u)
-        return self._log_likelihood(z, u, k) + smear.log_density(k, mean, spread, smeared[..., None])
+        prior = smear.log_density(k, self.mean, self.spread, self.smeared[..., None])
+        return self._log_likelihood(k) + prior
 
-    def log_mass_below(self, z: Floats, u: Floats, k: Floats) -> Floats:
+    def log_mass_below(self, k: Floats) -> Floats:
         """Return the log of what lies below the grid, at k (C, Z, 1), as far as the prior is smeared.
 
         To the same constant as the density; nothing lives there, so every test says the same of all of it.
         """
-        mean, spread, smeared = self._smear(z, u)
-        return self._log_likelihood(z, u, k) + smear.log_mass_below(k, mean, spread, smeared[..., None])
+        prior = smear.log_mass_below(k, self.mean, self.spread, self.smeared[..., None])
+        return self._log_likelihood(k) + prior
 
-    def _log_likelihood(self, z: Floats, u: Floats, k: Floats) -> Floats:
-        v = k[:, None] - self._losses(z, u)[..., None]
-        likelihood: Floats = self._tables.at(v.reshape(-1, *v.shape[2:])).reshape(v.shape).sum(axis=1)
-        return likelihood
+    def _log_likelihood(self, k: Floats) -> Floats:
+        found = np.zeros_like(k)
+        for loss, likelihood in zip(self.losses, self.likelihoods, strict=True):
+            found += likelihood.at(k - loss[..., None])
+        return found
+
+    def _climb(self, k: Floats, stride: Floats | float, steps: int) -> tuple[Floats, Floats]:
+        """Return the mode of K for each z and its width, from a place near it, by Newton's steps."""
+        for _ in range(steps):
+            slope, bend = self._slope_and_bend(k)
+            k = np.maximum(k + np.clip(slope / bend, -stride, stride), _FLOOR)
+        return k, 1 / np.sqrt(bend)
+
+    def _slope_and_bend(self, k: Floats) -> tuple[Floats, Floats]:
+        """Return the first and the negative second derivative of the log density by K, (C, Z)."""
+        slope, bend = np.zeros_like(k), np.zeros_like(k)
+        for loss, likelihood in zip(self.losses, self.likelihoods, strict=True):
+            slope_here, bend_here = likelihood.slope_and_bend(k - loss)
+            slope += slope_here
+            bend += bend_here
+        prior_slope, prior_bend = smear.slope_and_bend(k, self.mean, self.spread, self.smeared)
+        return slope + prior_slope, np.maximum(bend, 0.0) + prior_bend
+
+    def _search(self) -> tuple[Floats, Floats | float]:
+        """Return the likeliest K on a wide grid for each z, from which the mode is found, and the grid's stride."""
+        low = np.maximum(self.mean - self.smeared - _REACH * self.spread, _FLOOR)
+        high = np.full_like(low, self.mean + _REACH * self.spread)
+        if not self.losses:
+            return np.maximum(self.mean - self.smeared / 2, _FLOOR), high - low
+        k = low[..., None] + (high - low)[..., None] * _SEARCH
+        best = self.log_density(k).argmax(axis=2)[..., None]
+        return np.take_along_axis(k, best, axis=2)[..., 0], (high - low) * _SEARCH[1]
+
+    def _reach(self, near: Floats) -> tuple[Floats, Floats]:
+        """Return the ends of the grid in K for each z: around its mode, and no wider than the prior."""
+        mean, most = self.mean, _REACH * self.spread
+        centre, width = self._climb(near, self.spread, _TOUCH)
+        low = np.maximum(centre - _REACH * width, np.minimum(mean - self.smeared, centre) - most)
+        high = np.minimum(centre + _REACH * width, np.maximum(mean, centre) + most)
+        return np.maximum(low, _FLOOR), high

@@ -63,7 +63,7 @@ def probit_fit(doses, sown, dead):
 
     def minus_log_likelihood(point):
         z, k = np.array([[point[0]]]), np.array([[[point[1]]]])
-        density = batches.log_density(z, np.zeros_like(z), k)[0, 0, 0] + np.log(1e8) + np.log(2 * np.pi) / 2
+        density = batches.at(z, np.zeros_like(z)).log_density(k)[0, 0, 0] + np.log(1e8) + np.log(2 * np.pi) / 2
         return -float(density)
 
     found = minimize(minus_log_likelihood, (np.log10(np.mean(doses)), 1.0), method="Nelder-Mead",
