@@ -45,7 +45,8 @@ def test_a_survival_table():
     batches = Batches([Facts(path, 0, trials)], StorageTable(0.0, 1e8, {}))
 
     def minus(point):
-        return -float(batches.at(np.array([[point[0]]]), np.zeros((1, 1))).log_density(np.array([[[point[1]]]]))[0, 0, 0])
+        rows = batches.at(np.array([[point[0]]]), np.zeros((1, 1)))
+        return -float(rows.log_density(np.array([[[point[1]]]]))[0, 0, 0])
 
     found = minimize(minus, (0.6, 2.5), method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11})
     sigma, initial = 10 ** found.x[0], found.x[1]
