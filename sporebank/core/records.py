@@ -181,7 +181,10 @@ class Contact:
 
 @dataclass(frozen=True)
 class Clone:
-    """One source plant. `network_number` is a garden's four-part number, kept to the letter."""
+    """One source plant. `network_number` is a garden's four-part number, kept to the letter.
+
+    `country` is the one of its origin, ISO 3166-1 alpha-2, or empty.
+    """
 
     id: int
     code: str
@@ -196,6 +199,7 @@ class Clone:
     received_as: str = ""
     parent_id: int | None = None
     note: str = ""
+    country: str = ""
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.records import Basis, Contact, Line, Packet, Permission, Reason, Request, RequestState
 from sporebank.core.sharing import Filled, Offer
+from sporebank.formats import countries
 from sporebank.jobs import labels
 from sporebank.jobs.vials import refuse_before_stored, refuse_future
 
@@ -58,12 +59,12 @@ def save_contact(bank: Bank, contact: Contact) -> int:
 
 def contact_values(contact: Contact) -> dict[str, str]:
     """Return the columns of a contact, trimmed; refuse one that no parcel would find."""
-    values = {name: value.strip() for name, value in asdict(contact).items() if name != "id"}
+    values = {name: value.strip() for name, value in vars(contact).items() if name != "id"}
     country = values["country"] = values["country"].upper()
     if not values["name"]:
         raise Refusal("Give a name, so that the parcel finds its way.", field="name")
-    if country and not (len(country) == 2 and country.isalpha() and country.isascii()):
-        raise Refusal("Give the country by its two letters (ISO 3166-1), such as NL.", field="country")
+    if not countries.fits(country):
+        raise Refusal(countries.ASK, field="country")
     return values
 
 

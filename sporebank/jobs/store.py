@@ -18,6 +18,7 @@ from sporebank.core.genera import default_spore_class
 from sporebank.core.layout import Kind
 from sporebank.core.records import Basis, Before, Cleaning, Permission, Reason, Source, SporeClass, TaxonName
 from sporebank.core.sorting import natural
+from sporebank.formats import countries
 from sporebank.formats.tables import load_cautions, load_genera, load_spore_classes
 from sporebank.jobs import labels
 
@@ -51,6 +52,7 @@ class NewClone:
     network_number: str = ""
     parent: str = ""
     note: str = ""
+    country: str = ""
 
 
 @dataclass(frozen=True)
@@ -182,6 +184,8 @@ def check_clone(bank: Bank, clone: NewClone, own_id: int | None = None) -> list[
         found.append(("clone_code", "Give the clone a code of your own, such as C-14."))
     elif other is not None and other.id != own_id:
         found.append(("clone_code", f"The code {other.code} is taken. Choose that clone, or another code."))
+    if not countries.fits(clone.country):
+        found.append(("country", countries.ASK))
     if clone.parent and queries.clone_by_code(bank, clone.parent) is None:
         found.append(("parent", f"There is no clone {clone.parent.strip()} that it could come from."))
     return found
@@ -270,22 +274,27 @@ def store_batch(bank: Bank, form: StoreForm) -> Stored:
     name = look_up(bank, form.taxon)
     total = amounts.show(sum(portion.micrograms for portion in form.portions))
     with bank.change(f"Store batch of {name.text}, {total} in {_vials(len(form.portions))}") as tx:
-        taxon_id = _learn(bank, tx, form, name.taxon_id) if name.taxon_id else _new_taxon(tx, form, name)
-        clone_id = form.clone if isinstance(form.clone, int) else _new_clone(bank, tx, form, form.clone, taxon_id)
-        batch = tx.new_code("B")
-        batch_id = tx.insert(
-            Batch,
-            code=batch,
-            clone_id=clone_id,
-            amount_basis=form.amount_basis.value,
-            amount_said=form.amount_said,
-            **batch_columns(form),
-        )
-        vial_ids = tuple(
-            _new_vial(bank, tx, form, batch_id, number, portion)
-            for number, portion in enumerate(form.portions, start=1)
-        )
-        labels.ask(bank, tx, Kind.VIAL, vial_ids)
+        return write_batch(bank, tx, form)
+
+
+def write_batch(bank: Bank, tx: Change, form: StoreForm) -> Stored:
+    """Write a batch that `check` found nothing against, with its name and its clone where they are new."""
+    name = look_up(bank, form.taxon)
+    taxon_id = _learn(bank, tx, form, name.taxon_id) if name.taxon_id else _new_taxon(tx, form, name)
+    clone_id = form.clone if isinstance(form.clone, int) else _new_clone(bank, tx, form, form.clone, taxon_id)
+    batch = tx.new_code("B")
+    batch_id = tx.insert(
+        Batch,
+        code=batch,
+        clone_id=clone_id,
+        amount_basis=form.amount_basis.value,
+        amount_said=form.amount_said,
+        **batch_columns(form),
+    )
+    vial_ids = tuple(
+        _new_vial(bank, tx, form, batch_id, number, portion) for number, portion in enumerate(form.portions, start=1)
+    )
+    labels.ask(bank, tx, Kind.VIAL, vial_ids)
     return Stored(batch_id, batch, vial_ids)
 
 
@@ -314,6 +323,7 @@ def clone_columns(clone: NewClone, parent_id: int | None) -> dict[str, object]:
         "sort_key": natural(code),
         "source": clone.source.value,
         "origin": clone.origin,
+        "country": clone.country.strip().upper(),
         "acquired": None if clone.acquired is None else clone.acquired.iso(),
         "acquired_from": clone.acquired_from,
         "permission": clone.permission.value,

@@ -18,7 +18,7 @@ class CloneFields:
     """The editors of a clone's fields; only the code is demanded."""
 
     def __init__(self) -> None:
-        self.code, self.origin, self.permit, self.number = (QLineEdit() for _ in range(4))
+        self.code, self.origin, self.country, self.permit, self.number = (QLineEdit() for _ in range(5))
         self.number.setPlaceholderText("such as XX-0-ABC-1998/417")
         self.source: Choice[Source] = Choice([(one.value.capitalize(), one) for one in Source])
         self.permission: Choice[Permission] = Choice([(one.value.capitalize(), one) for one in Permission])
@@ -31,6 +31,7 @@ class CloneFields:
         add("clone_code", "C&ode", self.code, code_hint)
         add("source", "Kind of &source", self.source)
         add("origin", "&Where from", self.origin)
+        add("country", "Country of origin", self.country, "Two letters (ISO 3166-1), such as NL.")
         add("acquired", "Wh&en it came", self.acquired)
         add("acquired_from", "&By whom", self.acquired_from)
         add("permission", "Ma&y be shared", self.permission)
@@ -46,7 +47,7 @@ class CloneFields:
 
     def clear(self) -> None:
         """Empty what differs from clone to clone; kind of source and permission stay."""
-        for line in (self.code, self.origin, self.permit, self.number):
+        for line in (self.code, self.origin, self.country, self.permit, self.number):
             line.clear()
         for words in (self.acquired_from, self.parent_code):
             words.show_text("")
@@ -57,6 +58,7 @@ class CloneFields:
         for line, text in (
             (self.code, clone.code),
             (self.origin, clone.origin),
+            (self.country, clone.country),
             (self.permit, clone.permit_note),
             (self.number, clone.network_number),
         ):
@@ -74,6 +76,7 @@ class CloneFields:
             code=self.code.text().strip(),
             source=self.source.value(),
             origin=self.origin.text().strip(),
+            country=self.country.text(),
             acquired=acquired,
             acquired_from=self.acquired_from.text().strip(),
             permission=self.permission.value(),

@@ -13,8 +13,9 @@ from sporebank.bank.sql import any_holds, numbers, one, rows
 from sporebank.core.records import Basis, Batch, Before, Cleaning, Clone, Permission, Source, SporeClass, VialRow
 
 _CLONE = """clone.id, clone.code, clone.source, clone.origin, clone.acquired, clone.acquired_from, clone.permission,
-    clone.permit_note, clone.network_number, clone.received_as, clone.parent_id, clone.note"""
-_CLONE_WIDTH = 12
+    clone.permit_note, clone.network_number, clone.received_as, clone.parent_id, clone.note,
+    clone.country"""
+_CLONE_WIDTH = 13
 _BATCH = """batch.id, batch.code, batch.collected, batch.cleaned_on, batch.fronds, batch.cleaning, batch.screen_um,
     batch.minutes, batch.purity, batch.purity_basis, batch.amount_basis, batch.amount_said, batch.spore_class,
     batch.note, batch.before"""
@@ -36,6 +37,7 @@ def _clone(row: tuple[Any, ...]) -> Clone:
         received_as=own[9],
         parent_id=own[10],
         note=own[11],
+        country=own[12],
     )
 
 

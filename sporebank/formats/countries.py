@@ -1,0 +1,33 @@
+"""Countries by ISO 3166-1, as pycountry has them; loaded when first asked for."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+ASK = "Give the country by its two letters (ISO 3166-1), such as NL."
+
+
+@lru_cache(maxsize=512)
+def _found(code: str) -> tuple[str, str] | None:
+    """Return the three letters and the English name of a country, or None where there is none."""
+    import pycountry  # reads its tables, needed only here
+
+    country = pycountry.countries.get(alpha_2=code.strip().upper())
+    return None if country is None else (country.alpha_3, getattr(country, "common_name", country.name))
+
+
+def fits(code: str) -> bool:
+    """Return whether this is the alpha-2 code of a country, or nothing at all."""
+    return not code.strip() or _found(code) is not None
+
+
+def name(code: str) -> str:
+    """Return a country's name in English; what is no code comes back as it is."""
+    found = _found(code) if code.strip() else None
+    return code if found is None else found[1]
+
+
+def three_letters(code: str) -> str:
+    """Return the alpha-3 code of a country; nothing for what is no code."""
+    found = _found(code) if code.strip() else None
+    return "" if found is None else found[0]

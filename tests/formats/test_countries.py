@@ -1,0 +1,28 @@
+"""Countries by ISO 3166-1."""
+
+from __future__ import annotations
+
+import pytest
+
+from sporebank.formats import countries
+
+
+@pytest.mark.parametrize(
+    ("two", "three", "name"),
+    [("NL", "NLD", "Netherlands"), ("NO", "NOR", "Norway"), ("NZ", "NZL", "New Zealand"), ("CR", "CRI", "Costa Rica")],
+)
+def test_both_lengths_and_the_name(two: str, three: str, name: str) -> None:
+    """ISO 3166-1, from memory."""
+    assert (countries.three_letters(two), countries.name(two)) == (three, name)
+    assert countries.fits(two.lower())
+
+
+@pytest.mark.parametrize("odd", ["XX", "UK", "NLD", "N", "1A"])
+def test_what_is_no_country_does_not_fit(odd: str) -> None:
+    assert not countries.fits(odd)
+    assert (countries.three_letters(odd), countries.name(odd)) == ("", odd)
+
+
+def test_nothing_is_no_mistake() -> None:
+    assert countries.fits(" ")
+    assert countries.three_letters("") == ""
