@@ -6,30 +6,24 @@ import json
 from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any, NamedTuple
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.sql import GOOD, numbers, rows
-from sporebank.bank.tables import Figure, Meta
-from sporebank.core.records import Advice, Course, Crossing, Permission, Share, SporeClass, State
+from sporebank.bank.tables import Meta
+from sporebank.core.records import Advice, Forecast, Permission, Share, SporeClass, State
 
 
-@dataclass(frozen=True)
-class VialFigure:
-    """The figures of one vial."""
+class VialFigure(NamedTuple):
+    """The figures of one vial; the forecast is one and the same of vials that share it."""
 
     vial_id: int
     state: State
-    share: Share | None
-    chance_below: float | None
-    crossing: Crossing | None
-    next_test: date | None
+    forecast: Forecast
     surplus: bool
     advice: Advice
-    course: Course | None
     tested: date | None
     unsettled: str
     clone_good: int
@@ -89,15 +83,23 @@ class Brought(NamedTuple):
 
 _PERMISSIONS = {each.value: each for each in Permission}
 _CLASSES = {each.value: each for each in SporeClass}
-_NAMES = [field.column_name for field in Figure._meta.sorted_fields]
+_OWN = ("vial_id", "state", "surplus", "advice", "tested", "unsettled", "clone_good")
+_FORESEEN = (
+    "on_day", "low", "middle", "high", "chance_below", "crosses_earliest", "crosses", "crosses_latest", "next_test",
+    "first_day", "last_day", "ends",
+)  # fmt: skip
+_NAMES = (*_OWN, *_FORESEEN)
 _SQL = f"""INSERT INTO figure ({", ".join(_NAMES)}) VALUES ({", ".join("?" * len(_NAMES))})
     ON CONFLICT (vial_id) DO UPDATE SET {", ".join(f"{name} = excluded.{name}" for name in _NAMES[1:])}"""
 
 
-def write(bank: Bank, figures: Sequence[VialFigure], on: date) -> None:
+def write(bank: Bank, figures: Sequence[VialFigure]) -> None:
     """Keep the figures of these vials in place of older ones; they are derived, so no deed is recorded."""
+    forecasts = {id(figure.forecast): figure.forecast for figure in figures}
+    foreseen = {key: _foreseen(forecast) for key, forecast in forecasts.items()}
     with bank.database.atomic("IMMEDIATE"):
-        bank.database.connection().executemany(_SQL, (_row(figure, on) for figure in figures))
+        lines = ((*_own(figure), *foreseen[id(figure.forecast)]) for figure in figures)
+        bank.database.connection().executemany(_SQL, lines)
     bank.revision += 1
 
 
@@ -136,28 +138,34 @@ def _put(bank: Bank, key: str, value: str) -> None:
     Meta.insert(key=key, value=value).on_conflict_replace().execute(bank.database)
 
 
-def _row(figure: VialFigure, on: date) -> tuple[object, ...]:
-    share, crossing, course = figure.share, figure.crossing, figure.course
+def _own(figure: VialFigure) -> tuple[object, ...]:
     return (
         figure.vial_id,
-        on.isoformat(),
         figure.state.value,
-        share and share.low,
-        share and share.middle,
-        share and share.high,
-        figure.chance_below,
-        crossing and _iso(crossing.earliest),
-        crossing and _iso(crossing.likely),
-        crossing and _iso(crossing.latest),
-        _iso(figure.next_test),
         int(figure.surplus),
         figure.advice.value,
-        course.first.toordinal() if course else on.toordinal(),  # what is not modelled is looked at anew every day
-        course.last.toordinal() if course else on.toordinal(),
-        course and array("f", (*course.ends[0], *course.ends[1])).tobytes(),
         _iso(figure.tested),
         figure.unsettled,
         figure.clone_good,
+    )
+
+
+def _foreseen(forecast: Forecast) -> tuple[object, ...]:
+    share, crossing, course = forecast.share, forecast.crossing, forecast.course
+    today = forecast.on.toordinal()
+    return (
+        forecast.on.isoformat(),
+        share and share.low,
+        share and share.middle,
+        share and share.high,
+        forecast.chance_below,
+        crossing and _iso(crossing.earliest),
+        crossing and _iso(crossing.likely),
+        crossing and _iso(crossing.latest),
+        _iso(forecast.next_test),
+        course.first.toordinal() if course else today,  # what is not modelled is looked at anew every day
+        course.last.toordinal() if course else today,
+        course and array("f", (*course.ends[0], *course.ends[1])).tobytes(),
     )
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from datetime import date
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from sporebank.bank.queries import VialCase
 from sporebank.core import advice, forecast_words, sharing, viability
 from sporebank.core.advice import Lines, Situation
 from sporebank.core.course import between
-from sporebank.core.records import Advice, Changed, Forecast, Share, SporeClass, State
+from sporebank.core.records import Advice, Changed, Forecast, Permission, Share, SporeClass, State
 from sporebank.core.settings import Settings
 from sporebank.core.viability import Case
 from sporebank.jobs import keeping
@@ -124,14 +124,32 @@ def _work_out(bank: Bank, batch_ids: Sequence[int]) -> None:
     vials = queries.cases(bank, batch_ids)
     cases = gather(bank, vials, storage)
     forecasts = viability.forecast_many(cases, storage, today, line=settings.cull_line, rule=keeping.test_rule(bank))
+    shared = {id(case): (case, found) for case, found in zip(cases, forecasts, strict=True)}
+    told = {key: _told(*each, settings) for key, each in shared.items()}
+    known = [(vial, told[id(case)]) for vial, case in zip(vials, cases, strict=True)]
     good = defaultdict(int, figures.good_beside(bank, settings.cull_chance, batch_ids))
-    for vial, case, found in zip(vials, cases, forecasts, strict=True):
-        good[vial.clone_id] += vial.left if _good(found.chance_below, viability.unsettled(case), settings) else 0
-    known = (replace(vial, clone_good=good[vial.clone_id]) for vial in vials)
-    figures.write(bank, [_figure(*each, settings, today) for each in zip(known, cases, forecasts, strict=True)], today)
+    for vial, each in known:
+        good[vial.clone_id] += vial.left if each.good else 0
+    figures.write(bank, [_figure(vial, each, good[vial.clone_id], settings, today) for vial, each in known])
 
 
-def _good(below: float | None, unsettled: Sequence[object], settings: Settings) -> bool:
+class _Told(NamedTuple):
+    """What follows from a forecast for every vial that shares it; `good` says that such a vial can be counted on."""
+
+    forecast: Forecast
+    state: State
+    tested: date | None
+    unsettled: str
+    good: bool
+
+
+def _told(case: Case, found: Forecast, settings: Settings) -> _Told:
+    unsettled = forecast_words.befell(viability.unsettled(case))
+    good = _good(found.chance_below, unsettled, settings)
+    return _Told(found, _state(found.share, settings), _tested(case), unsettled, good)
+
+
+def _good(below: float | None, unsettled: str, settings: Settings) -> bool:
     """Return whether a vial can be counted on, as `bank.sql.GOOD` has it."""
     return (below or 0.0) < settings.cull_chance and not unsettled
 
@@ -147,27 +165,24 @@ def _judge(bank: Bank, vials: Sequence[Misjudged]) -> None:
 
 
 def _judged(vial: Misjudged, settings: Settings, today: date) -> Judged:
-    surplus = _surplus(vial, vial.share, vial.unsettled, settings)
     situation = _situation(vial, vial.share, vial.chance_below, vial.crosses, settings)
+    surplus = _surplus(vial.permission, situation, settings)
     return Judged(vial.vial_id, vial.clone_good, surplus, advice.advise(situation, settings, today))
 
 
 def advised(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
     """Return what to do about a vial, and why."""
-    situation = _foreseen(vial, case, found, settings)
+    situation = _foreseen(vial, _told(case, found, settings), vial.clone_good)
     return advice.advise(situation, settings, today), advice.reason(situation, settings, today)
 
 
-def _foreseen(vial: VialCase, case: Case, found: Forecast, settings: Settings) -> Situation:
-    share, below, crosses = found.share, found.chance_below, None if found.crossing is None else found.crossing.likely
-    green, befell = vial.spore_class is SporeClass.GREEN, forecast_words.befell(viability.unsettled(case))
-    last = _last(vial.left, vial.clone_good, below, befell, settings)
-    return Situation(share, below, crosses, vial.left, vial.clone_good, last, _tested(case), green, befell)
-
-
-def _last(left: int, clone_good: int, below: float | None, unsettled: str, settings: Settings) -> bool:
-    """Return whether no other vial of its clone is alive enough."""
-    return clone_good <= (left if _good(below, unsettled, settings) else 0)
+def _foreseen(vial: VialCase, told: _Told, clone_good: int) -> Situation:
+    found, green = told.forecast, vial.spore_class is SporeClass.GREEN
+    likely = None if found.crossing is None else found.crossing.likely
+    last = clone_good <= (vial.left if told.good else 0)
+    return Situation(
+        found.share, found.chance_below, likely, vial.left, clone_good, last, told.tested, green, told.unsettled
+    )
 
 
 def _tested(case: Case) -> date | None:
@@ -179,25 +194,21 @@ def _situation(
     vial: Misjudged | Standing, share: Share | None, below: float | None, crosses: date | None, settings: Settings
 ) -> Situation:
     green = vial.spore_class is SporeClass.GREEN
-    last = _last(vial.left, vial.clone_good, below, vial.unsettled, settings)
+    last = vial.clone_good <= (vial.left if _good(below, vial.unsettled, settings) else 0)
     return Situation(share, below, crosses, vial.left, vial.clone_good, last, vial.tested, green, vial.unsettled)
 
 
-def _figure(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> VialFigure:
-    situation = _foreseen(vial, case, found, settings)
+def _figure(vial: VialCase, told: _Told, clone_good: int, settings: Settings, today: date) -> VialFigure:
+    situation = _foreseen(vial, told, clone_good)
     return VialFigure(
         vial_id=vial.vial_id,
-        state=_state(found.share, settings),
-        share=found.share,
-        chance_below=found.chance_below,
-        crossing=found.crossing,
-        next_test=found.next_test,
-        surplus=_surplus(vial, found.share, situation.unsettled, settings),
+        state=told.state,
+        forecast=told.forecast,
+        surplus=_surplus(vial.permission, situation, settings),
         advice=advice.advise(situation, settings, today),
-        course=found.course,
-        tested=situation.last_test,
-        unsettled=situation.unsettled,
-        clone_good=vial.clone_good,
+        tested=told.tested,
+        unsettled=told.unsettled,
+        clone_good=clone_good,
     )
 
 
@@ -205,9 +216,9 @@ def _state(share: Share | None, settings: Settings) -> State:
     return advice.state(share, Lines(settings.alive_line, settings.cull_line))
 
 
-def _surplus(vial: VialCase | Standing | Misjudged, share: Share | None, unsettled: str, settings: Settings) -> bool:
-    permission, good, sound = vial.permission, vial.clone_good, vial.left > 0 and not unsettled
-    return sound and sharing.surplus(permission, share, good, settings.reserve_ug, settings.gift_line)
+def _surplus(permission: Permission, vial: Situation, settings: Settings) -> bool:
+    sound = vial.left > 0 and not vial.unsettled
+    return sound and sharing.surplus(permission, vial.share, vial.clone_left, settings.reserve_ug, settings.gift_line)
 
 
 def _go_on(bank: Bank, vial_ids: tuple[int, int]) -> None:
@@ -223,8 +234,8 @@ def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> I
     shares = between(days[:, 0], days[:, 1], ends, today.toordinal()).tolist()
     for vial, (low, middle, high, below) in zip(vials, shares, strict=True):
         share = Share(low, middle, high)
-        what = advice.advise(_situation(vial, share, below, vial.crosses, settings), settings, today)
-        surplus = _surplus(vial, share, vial.unsettled, settings)
+        situation = _situation(vial, share, below, vial.crosses, settings)
+        what, surplus = advice.advise(situation, settings, today), _surplus(vial.permission, situation, settings)
         spent = not vial.unsettled and viability.settled_by(vial.tested, below, today, settings.test_age_days)
         yield figures.Brought(vial.vial_id, _state(share, settings), share, below, surplus, what, spent)
 
