@@ -27,6 +27,7 @@ OUTSIDE = {
     "pyqtgraph": {"window"},
     "zxingcpp": {"formats"},
     "PIL": {"formats"},
+    "openpyxl": {"formats"},
 }
 NOT_IN_CORE = {"os", "pathlib", "io", "random", "time", "subprocess", "socket", "shutil", "tempfile", "sqlite3"}
 FILES = sorted(PACKAGE.rglob("*.py"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from peewee import Model, SqliteDatabase
@@ -16,7 +16,7 @@ from sporebank.core.records import Changed
 
 _TAKEN_BACK = "What this is about has been taken back meanwhile. Nothing was changed; do it again first."
 _NOTE = "INSERT INTO entry (event_id, kind, row_id, before, after) VALUES (?, ?, ?, ?, ?)"
-_AT_ONCE = 500  # rows read by one query; SQLite takes some thousand values
+_AT_ONCE = 500  # rows read or written by one query; SQLite takes some thousand values
 
 
 class Change:
@@ -46,6 +46,28 @@ class Change:
         row_id = int(table.insert(**values).execute(self._database))
         self._note(table, row_id, None, values)
         return row_id
+
+    def insert_many(self, table: type[Model], rows: Sequence[Mapping[str, Any]]) -> list[int]:
+        """Write new rows, the same columns of each, as `insert` does for one, and return their ids in this order."""
+        if not rows:
+            return []
+        kind, columns = kind_of(table), tuple(rows[0])
+        ((last,),) = self._database.execute_sql(f'SELECT COALESCE(MAX(id), 0) FROM "{kind}"')
+        ids = list(range(last + 1, last + 1 + len(rows)))
+        both = list(zip(ids, rows, strict=True))
+        self._write_all(kind, ("id", *columns), [(row_id, *(row[one] for one in columns)) for row_id, row in both])
+        noted = [(self.event_id, kind, row_id, json.dumps(row)) for row_id, row in both]
+        self._write_all("entry", ("event_id", "kind", "row_id", "after"), noted)
+        self._touched[kind].update(ids)
+        return ids
+
+    def _write_all(self, table: str, columns: Sequence[str], values: Sequence[tuple[Any, ...]]) -> None:
+        """Write rows by queries of as many rows as SQLite takes values for."""
+        names, marks = ", ".join(f'"{one}"' for one in columns), f"({', '.join('?' * len(columns))})"
+        for start in range(0, len(values), _AT_ONCE):
+            some = values[start : start + _AT_ONCE]
+            sql = f'INSERT INTO "{table}" ({names}) VALUES {", ".join([marks] * len(some))}'
+            self._database.execute_sql(sql, [value for row in some for value in row])
 
     def update(self, table: type[Model], row_id: int, **values: Any) -> None:  # noqa: ANN401 - a column's value
         """Set columns of a row that may change; nothing is noted when they already are as wished.

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import GOOD, numbers, rows
+from sporebank.bank.sql import GOOD, marks, numbers, rows
 from sporebank.bank.tables import Meta
 from sporebank.core.records import Advice, Forecast, Permission, Share, SporeClass, State
 
@@ -303,7 +303,9 @@ def touched_by(bank: Bank, event_id: int) -> list[int]:
     every batch of its taxon; so do, where there are tests, where their vials lay and what befell them.
     """
     sought: defaultdict[str, set[int]] = defaultdict(set)
-    found = rows(bank, "SELECT kind, row_id, before, after FROM entry WHERE event_id = ?", event_id)
+    kinds = marks(_TELLING)
+    sql = f"SELECT kind, row_id, before, after FROM entry WHERE event_id = ? AND kind IN {kinds}"
+    found = rows(bank, sql, event_id, *_TELLING)
     for kind, row_id, before, after in found:
         for what, sought_id in _sought(kind, row_id, json.loads(before or "{}"), json.loads(after)):
             sought[what].add(sought_id)
@@ -342,6 +344,8 @@ _OF_TAXON = {
         (SELECT batch_id FROM vial WHERE id IN ({_LAID})
             AND id IN (SELECT vial_id FROM mishap WHERE id IN {{ids}})))""",
 }
+_TELLING = sorted({*_OF_CLONE, *_OF_TAXON, "movement", "stay"})
+"""The kinds of rows that can touch figures, so that a deed of many others need not be read."""
 _BATCHES = "SELECT id FROM batch WHERE clone_id IN {ids}"
 _KIN = "SELECT id FROM batch WHERE clone_id IN (SELECT id FROM clone WHERE taxon_id IN {ids})"
 

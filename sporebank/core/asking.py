@@ -56,6 +56,10 @@ class Asked:
     alternatives: tuple[int, ...] = ()
     unread: tuple[str, ...] = ()
 
+    def joined(self, more: Asked) -> Asked:
+        """Return this with what another text asks for after it."""
+        return Asked(self.wishes + more.wishes, self.alternatives + more.alternatives, self.unread + more.unread)
+
 
 @dataclass(frozen=True)
 class Problem:
@@ -127,13 +131,18 @@ def _wish_text(wish: Wish) -> str:
     return f"{wish.line}{packets}{instead}"
 
 
-def check(asked: Asked, exchange: Exchange, listed: Sequence[Listed], asker: Asker = Asker()) -> Checked:
+def numbered(listed: Iterable[Listed]) -> dict[int, Listed]:
+    """Return the lines of a list by their numbers, without those that have none yet."""
+    return {one.number: one for one in listed if one.number is not None}
+
+
+def check(asked: Asked, exchange: Exchange, lines: Mapping[int, Listed], asker: Asker) -> Checked:
     """Return an order as it would be kept by the rules of an exchange, and all that is wrong with it as asked.
 
     Too much is mended from the end: what comes first stays. What has no room among the first choices goes to the
     alternatives where the exchange has one list of them, before the others; else it is left out.
     """
-    return _Checking(exchange, {one.number: one for one in listed if one.number is not None}, asker).check(asked)
+    return _Checking(exchange, lines, asker).check(asked)
 
 
 @dataclass

@@ -14,7 +14,7 @@ from sporebank.bank.queries import orders
 from sporebank.bank.tables import Contact as ContactTable
 from sporebank.bank.tables import Line as LineTable
 from sporebank.bank.tables import Request as RequestTable
-from sporebank.core.asking import Asked, Asker, Checked, check
+from sporebank.core.asking import Asked, Asker, Checked, check, numbered
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Listed, Placed, Shape, Stage
@@ -55,6 +55,11 @@ class Desk:
     had: Mapping[int, Mapping[int, int]] = field(default_factory=dict)
 
     @cached_property
+    def lines(self) -> dict[int, Listed]:
+        """The lines of the list by their numbers."""
+        return numbered(self.listed)
+
+    @cached_property
     def by_contact(self) -> dict[int, list[Placed]]:
         """The orders of each contact."""
         found: dict[int, list[Placed]] = {}
@@ -69,7 +74,7 @@ class Desk:
 
     def check(self, asked: Asked, contact_id: int, *, helper: bool, beside: int | None = None) -> Checked:
         """Return an order of a person as it would be kept."""
-        return check(asked, self.exchange, self.listed, self.asker(contact_id, helper=helper, beside=beside))
+        return check(asked, self.exchange, self.lines, self.asker(contact_id, helper=helper, beside=beside))
 
 
 def desk(bank: Bank, exchange_id: int, year: int) -> Desk:
@@ -204,7 +209,7 @@ def _request_values(form: OrderForm) -> dict[str, object]:
 
 def _write_lines(tx: Change, at: Desk, request_id: int, checked: Checked) -> None:
     """Write the lines of an order, ranks from 1; an alternate is a line of its own that stands for its first choice."""
-    lines = {line.number: line for line in at.listed}
+    lines = at.lines
     for rank, wish in enumerate(checked.wishes, start=1):
         first = tx.insert(LineTable, **line_values(request_id, rank, lines[wish.line], wish.packets))
         if wish.alternate is not None:

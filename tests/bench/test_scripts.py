@@ -41,6 +41,7 @@ def test_a_large_bank_is_what_its_own_deeds_would_have_left(tmp_path):
             "40",
             {"solve_s", "step_s", "turns_s", "worst_fair", "worst_turns", "total_fair", "total_turns"},
         ),
+        ("orders.py", "20", {"import_s", "preview_s", "again_s", "lines", "peak_mb"}),
     ],
 )
 def test_a_script_runs_alone_and_its_last_line_is_json(script, part, keys, tmp_path):

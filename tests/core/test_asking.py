@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sporebank.core import names
-from sporebank.core.asking import Asked, Asker, Fault, Severity, check, read, reply, written
+from sporebank.core.asking import Asked, Asker, Fault, Severity, check, numbered, read, reply, written
 from sporebank.core.exchange import Exchange, Listed, Shape, Stage, Terms
 from sporebank.core.orders import Alternatives, Rules, Wish
 from sporebank.core.records import SporeClass, Taxon
@@ -27,7 +27,7 @@ def exchange(shape=Shape.ROUND, closes=date(2027, 3, 31), **rules):
 
 
 def checked(text, others="", *, lines=None, asker=Asker(), **how):  # noqa: B008 - it is frozen
-    return check(read(text, others), exchange(**how), listed() if lines is None else lines, asker)
+    return check(read(text, others), exchange(**how), numbered(listed() if lines is None else lines), asker)
 
 
 def faults(found):
@@ -71,7 +71,7 @@ def test_what_is_written_is_read_the_same(wishes):
 @given(st.text(), st.text())
 def test_any_text_is_read_or_told(text, others):
     asked = read(text, others)
-    kept = check(asked, exchange(alternatives=Alternatives.LIST), listed(9), Asker())
+    kept = check(asked, exchange(alternatives=Alternatives.LIST), numbered(listed(9)), Asker())
     assert len([one for one in kept.problems if one.fault is Fault.UNREAD]) == len(asked.unread)
 
 
@@ -206,9 +206,9 @@ _caps = st.none() | st.integers(1, 8)
 def test_what_is_kept_keeps_every_rule_and_is_kept_again_untold(asked, rules, asker, shape):
     terms = Terms(rules)
     where = replace(exchange(shape), terms=terms)
-    lines = listed(10, limited=(2, 3, 5), sold_out=(4, 5))
+    lines = numbered(listed(10, limited=(2, 3, 5), sold_out=(4, 5)))
     found = check(asked, where, lines, asker)
-    known = {one.number for one in lines}
+    known = set(lines)
     firsts = [wish.line for wish in found.wishes]
     assert set(firsts) <= {wish.line for wish in asked.wishes} & known
     assert len(set(firsts)) == len(firsts)

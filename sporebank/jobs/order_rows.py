@@ -1,0 +1,214 @@
+"""The rows of a table of orders, read: who asks in each, when, and for what; what is wrong goes with its row."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from sporebank.bank.bank import Bank
+from sporebank.core import asking
+from sporebank.core.asking import Asked
+from sporebank.core.dates import PartDate
+from sporebank.core.errors import Refusal
+from sporebank.core.exchange import Exchange, Shape
+from sporebank.core.matching import Head, Meaning, Names, Question, Row, Suggestion, letter
+from sporebank.core.orders import Alternatives, Wish
+from sporebank.core.people import People
+from sporebank.core.records import Contact
+from sporebank.jobs.asking import refuse_untimely
+from sporebank.jobs.sharing import contact_values
+
+_YES, _NO = ("yes", "y", "x", "true", "1", "✓", "✔"), ("", "no", "n", "false", "0")
+_TICKS = {**dict.fromkeys(_YES, True), **dict.fromkeys(_NO, False)}
+_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?=[T ]|$)")
+_MOST_PACKETS = 999
+_SHOWN = 60
+"""Characters of a cell that a sentence quotes."""
+
+
+@dataclass(frozen=True)
+class RowProblem:
+    """What is wrong or doubtful in a row, the column by its letters, and what may be accepted to settle it."""
+
+    row: int
+    column: str
+    sentence: str
+    suggestion: Suggestion | None = None
+
+
+@dataclass
+class RowsOrder:
+    """One order as it is gathered from its rows; a contact with an id below 0 is new."""
+
+    row: int
+    contact: Contact
+    received_on: date
+    helper: bool
+    note: str
+    asked: Asked
+
+
+@dataclass
+class RowReader:
+    """Reads rows into orders; `problems` is all that was wrong or doubtful.
+
+    Where there is a column of first choices a row is an order, else each is one wish of an order.
+    """
+
+    bank: Bank
+    exchange: Exchange
+    head: Head
+    people: People
+    names: Names
+    received_on: date
+    late: bool
+    accepted: Collection[str]
+    problems: list[RowProblem] = field(default_factory=list)
+
+    def read(self, rows: Iterable[Row]) -> list[RowsOrder]:
+        """Return the orders of all rows.
+
+        Everybody is met before anything is read, so that it does not matter which of their rows comes first.
+        """
+        for question in self.head.questions:
+            self._note(self.head.row, question)
+        sound = [(row, said) for row in rows if (said := self._said(row)) is not None]
+        for _, said in sound:
+            who = self.people.find(said, self.accepted)
+            if who.contact is not None and not who.contact.id:
+                self.people.add(Contact(0, **contact_values(said)))
+        found: dict[tuple[object, ...], RowsOrder] = {}
+        for row, said in sound:
+            self._gather(row, said, found)
+        return list(found.values())
+
+    def _say(self, row: Row, meaning: Meaning, sentence: str, suggestion: Suggestion | None = None) -> None:
+        places = self.head.columns.get(meaning, ())
+        self.problems.append(RowProblem(row.number, letter(places[0]) if places else "", sentence, suggestion))
+
+    def _note(self, row: Row, question: Question) -> None:
+        column = "" if question.column is None else letter(question.column)
+        self.problems.append(RowProblem(row.number, column, question.sentence, question.suggestion))
+
+    def _said(self, row: Row) -> Contact | None:
+        """Return the person as a row says, or None where that cannot be."""
+        said = Contact(
+            0,
+            self.head.cell(row, Meaning.NAME),
+            self.head.cell(row, Meaning.ORGANISATION),
+            self.head.cell(row, Meaning.ADDRESS, "\n"),
+            self.head.cell(row, Meaning.COUNTRY),
+            self.head.cell(row, Meaning.EMAIL),
+        )
+        if said.email and "@" not in said.email:
+            self._say(row, Meaning.EMAIL, f"“{said.email[:_SHOWN]}” is no e-mail address. The row is left out.")
+            return None
+        try:
+            contact_values(replace(said, name=said.name or "?"))
+        except Refusal as refusal:
+            self._say(row, Meaning.COUNTRY, f"{refusal} The row is left out.")
+            return None
+        return said
+
+    def _gather(self, row: Row, said: Contact, found: dict[tuple[object, ...], RowsOrder]) -> None:
+        """Read a row into an order of its own, or into that of which it is one wish."""
+        who = self.people.find(said, self.accepted)
+        if who.question is not None:
+            self._say(row, Meaning.NAME, who.question.sentence, who.question.suggestion)
+        received_on = None if who.contact is None else self._received(row)
+        if who.contact is None or received_on is None:
+            return
+        if Meaning.FIRST in self.head.columns:
+            key: tuple[object, ...] = (row.number,)
+            asked = self._order(row)
+        else:
+            key = (who.contact.id, received_on if self.exchange.shape is Shape.STANDING else None)
+            asked = self._wish(row)
+        note = self.head.cell(row, Meaning.NOTE)
+        order = found.setdefault(key, RowsOrder(row.number, who.contact, received_on, False, note, Asked()))
+        order.helper = self._helper(row) or order.helper
+        order.asked = order.asked.joined(asked)
+
+    def _received(self, row: Row) -> date | None:
+        said = self.head.cell(row, Meaning.RECEIVED)
+        try:
+            day = _day(said) if said else self.received_on
+            refuse_untimely(self.bank, self.exchange, day, late=self.late)
+        except Refusal as refusal:
+            self._say(row, Meaning.RECEIVED, f"{refusal} The row is left out.")
+            return None
+        return day
+
+    def _helper(self, row: Row) -> bool:
+        said = self.head.cell(row, Meaning.HELPER).casefold()
+        if said not in _TICKS:
+            self._say(row, Meaning.HELPER, f"“{said[:_SHOWN]}” is neither yes nor no; it counts as no.")
+        return _TICKS.get(said, False)
+
+    def _order(self, row: Row) -> Asked:
+        return asking.read(self.head.cell(row, Meaning.FIRST, "\n"), self.head.cell(row, Meaning.ALTERNATIVES, "\n"))
+
+    # -- one wish a row
+
+    def _wish(self, row: Row) -> Asked:
+        """Return what a row asks for that holds one wish: a first choice, or, where it is ticked, an alternative."""
+        line, packets = self._line(row), self._packets(row)
+        if line is None or packets is None:
+            return Asked()
+        instead = self.head.cell(row, Meaning.ALTERNATIVES).casefold()
+        if instead != "1" and instead in _TICKS:
+            return Asked((), (line,)) if _TICKS[instead] else Asked((Wish(line, packets),))
+        others = asking.read(instead)
+        lines = tuple(wish.line for wish in others.wishes)
+        if self.exchange.terms.rules.alternatives is Alternatives.PER_LINE and len(lines) == 1:
+            return Asked((Wish(line, packets, lines[0]),), (), others.unread)
+        return Asked((Wish(line, packets),), lines, others.unread)
+
+    def _line(self, row: Row) -> int | None:
+        """Return the line of the list that a row names, by its number, its name or both."""
+        number, name = self.head.cell(row, Meaning.NUMBER), self.head.cell(row, Meaning.TAXON)
+        if not number and not name:
+            self._say(row, Meaning.NUMBER, "Nothing is asked for in this row.")
+            return None
+        if number:
+            return self._numbered(row, number, name)
+        named = self.names.find(name, self.accepted)
+        if named.question is not None:
+            self._say(row, Meaning.TAXON, named.question.sentence, named.question.suggestion)
+        return named.line
+
+    def _numbered(self, row: Row, number: str, name: str) -> int | None:
+        """Return the line that a number means, unless the name beside it is that of another."""
+        read = asking.read(number)
+        if read.unread or len(read.wishes) != 1 or read.wishes[0] != Wish(read.wishes[0].line):
+            sentence = f"“{number[:_SHOWN]}” is not one number of the list. The wish is left out."
+            self._say(row, Meaning.NUMBER, sentence)
+            return None
+        line = read.wishes[0].line
+        named = self.names.find(name, self.accepted).line if name else line
+        if named is None:
+            sentence = f"“{name[:_SHOWN]}” beside {line} is no name of the list; the number counts."
+            self._say(row, Meaning.TAXON, sentence)
+        elif named != line:
+            self._say(row, Meaning.TAXON, f"The number is {line}, the name is that of {named}. The wish is left out.")
+            return None
+        return line
+
+    def _packets(self, row: Row) -> int | None:
+        said = self.head.cell(row, Meaning.PACKETS) or "1"
+        if said.isascii() and said.isdigit() and len(said) < 5 and 1 <= int(said) <= _MOST_PACKETS:
+            return int(said)
+        sentence = f"“{said[:_SHOWN]}” is no number of packets from 1 to {_MOST_PACKETS}. The wish is left out."
+        self._say(row, Meaning.PACKETS, sentence)
+        return None
+
+
+def _day(said: str) -> date:
+    """Return a day as a table has it, perhaps with the time of day."""
+    found = _ISO_DAY.match(said)
+    day = PartDate.parse(found[0] if found else said[:_SHOWN])
+    if day.day is None:
+        raise Refusal(f"“{said[:_SHOWN]}” is no whole day, such as 2026-01-14.")
+    return day.first()
