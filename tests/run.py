@@ -24,11 +24,12 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "coverage.json"
         measure = ["--cov", "--cov-branch", f"--cov-report=json:{report}", "--cov-report="]
+        spread = ["-n", "auto", "--dist", "worksteal"]  # a worker a core; `-n 0` after it runs all in one process
         checks = (
             ("lint", [python, "-m", "ruff", "check", "."]),
             ("format", [python, "-m", "ruff", "format", "--check", "."]),
             ("types", [python, "-m", "mypy"]),
-            ("tests", [python, "-m", "pytest", *measure, *sys.argv[1:]]),
+            ("tests", [python, "-m", "pytest", *spread, *measure, *sys.argv[1:]]),
         )
         quiet = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "COVERAGE_FILE": str(Path(folder) / "coverage")}
         for name, command in checks:
