@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from sporebank.core.errors import Refusal
 from sporebank.core.records import SporeClass
@@ -29,6 +30,14 @@ class ClassRow:
     room: StoreRow
     fridge: StoreRow
     freezer: StoreRow
+
+    def __hash__(self) -> int:
+        """Return the hash of all of it, which is worked out once, as paces are looked up often."""
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.room, self.fridge, self.freezer))
 
 
 @dataclass(frozen=True)

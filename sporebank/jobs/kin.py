@@ -19,17 +19,16 @@ def gather(bank: Bank, vials: Sequence[VialCase], storage: StorageTable) -> list
     found = queries.tests_of(bank, [batch_id for family in families for batch_id in family])
     tests = {batch_id: evidence(each) for batch_id, each in found.items()}
     kin = lent(families, tests, storage)
-    seen: dict[tuple[object, ...], Case] = {}
-    return [
-        seen.setdefault(
-            (vial.batch_id, history.stays, history.mishaps),
-            Case(
-                viability.telling(tests[vial.batch_id], history.mishaps), history, vial.spore_class, kin[vial.batch_id]
-            ),
-        )
-        for vial in vials
-        for history in (History(vial.collected, _conditions(vial.stays), vial.before, vial.mishaps),)
-    ]
+    alike: dict[tuple[object, ...], Case] = {}
+    cases = []
+    for vial in vials:
+        key = vial.batch_id, vial.stays, vial.mishaps
+        if key not in alike:
+            history = History(vial.collected, _conditions(vial.stays), vial.before, vial.mishaps)
+            telling = viability.telling(tests[vial.batch_id], history.mishaps)
+            alike[key] = Case(telling, history, vial.spore_class, kin[vial.batch_id])
+        cases.append(alike[key])
+    return cases
 
 
 def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, ...]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from datetime import date
+from typing import NamedTuple
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
@@ -17,8 +17,7 @@ Family = dict[int, tuple[PartDate, SporeClass, Before]]
 """The batches of a taxon: when each was collected, how its spore keeps, and where it lay at first."""
 
 
-@dataclass(frozen=True)
-class VialCase:
+class VialCase(NamedTuple):
     """A vial as a forecast needs it; `clone_good` is what its figures say so far."""
 
     vial_id: int
@@ -35,17 +34,23 @@ class VialCase:
     clone_good: int = 0
 
 
+_Histories = Callable[[Bank, Sequence[int]], dict[int, tuple[Stay, ...]]]
+_CLASSES = {each.value: each for each in SporeClass}
+_PERMISSIONS = {each.value: each for each in Permission}
+_BEFORE = {each.value: each for each in Before}
+
+
 def cases(bank: Bank, batch_ids: Sequence[int]) -> list[VialCase]:
-    """Return every vial of these batches that is in the bank, by batch and number."""
-    return _cases(bank, f"batch.id IN {numbers(batch_ids)} AND vial.culled_on IS NULL")
+    """Return every vial of these batches that is in the bank, by batch and number; its stays without their places."""
+    return _cases(bank, f"batch.id IN {numbers(batch_ids)} AND vial.culled_on IS NULL", _lain)
 
 
 def case(bank: Bank, vial_id: int) -> VialCase:
     """Return one vial, also one that has been culled."""
-    return _cases(bank, f"vial.id = {int(vial_id)}")[0]
+    return _cases(bank, f"vial.id = {int(vial_id)}", stays)[0]
 
 
-def _cases(bank: Bank, which: str) -> list[VialCase]:
+def _cases(bank: Bank, which: str, histories_of: _Histories) -> list[VialCase]:
     found = rows(
         bank,
         f"""WITH some AS (SELECT vial.id, vial.number, vial.left, batch.id AS batch_id, batch.clone_id, batch.collected,
@@ -60,24 +65,43 @@ def _cases(bank: Bank, which: str) -> list[VialCase]:
             ORDER BY batch_id, number""",
     )
     ids = [row[0] for row in found]
-    histories, befell = stays(bank, ids), mishaps(bank, ids)
+    histories, befell = histories_of(bank, ids), mishaps(bank, ids)
     return [
         VialCase(
             vial_id=vial_id,
             batch_id=batch_id,
             clone_id=clone_id,
             collected=reading.part_date(collected),
-            spore_class=SporeClass(spore_class),
+            spore_class=_CLASSES[spore_class],
             stays=histories[vial_id],
             left=left,
-            permission=Permission(permission),
+            permission=_PERMISSIONS[permission],
             clone_left=clone_left,
-            before=Before(before),
+            before=_BEFORE[before],
             mishaps=befell.get(vial_id, ()),
             clone_good=good,
         )
         for vial_id, batch_id, clone_id, collected, spore_class, left, permission, clone_left, before, good in found
     ]
+
+
+def _lain(bank: Bank, vial_ids: Sequence[int]) -> dict[int, tuple[Stay, ...]]:
+    """Return the stays of vials without their places; vials that lay side by side share them."""
+    found = rows(
+        bank,
+        f"""SELECT vial_id, since, temperature FROM stay WHERE vial_id IN {numbers(vial_ids)} AND voids IS NULL
+                AND NOT EXISTS (SELECT 1 FROM stay AS other WHERE other.voids = stay.id)
+            ORDER BY vial_id, since, id""",
+    )
+    lay: dict[int, list[tuple[str, float | None]]] = {vial_id: [] for vial_id in vial_ids}
+    for vial_id, since, temperature in found:
+        lay[vial_id].append((since, temperature))
+    by_vial = {vial_id: tuple(each) for vial_id, each in lay.items()}
+    shared = {
+        each: tuple(Stay(date.fromisoformat(since), temperature, None) for since, temperature in each)
+        for each in set(by_vial.values())
+    }
+    return {vial_id: shared[each] for vial_id, each in by_vial.items()}
 
 
 def mishaps(bank: Bank, vial_ids: Sequence[int]) -> dict[int, tuple[Mishap, ...]]:
@@ -130,7 +154,7 @@ def families(bank: Bank, batch_ids: Sequence[int]) -> list[Family]:
     grouped: dict[int, Family] = {}
     for taxon_id, batch_id, collected, spore_class, before in found:
         family = grouped.setdefault(taxon_id, {})
-        family[batch_id] = (reading.part_date(collected), SporeClass(spore_class), Before(before))
+        family[batch_id] = (reading.part_date(collected), _CLASSES[spore_class], _BEFORE[before])
     return list(grouped.values())
 
 
