@@ -31,3 +31,15 @@ def three_letters(code: str) -> str:
     """Return the alpha-3 code of a country; nothing for what is no code."""
     found = _found(code) if code.strip() else None
     return "" if found is None else found[0]
+
+
+@lru_cache(maxsize=512)
+def code(said: str) -> str:
+    """Return the alpha-2 code of a country that is said by a code or its English name; nothing for what is none."""
+    import pycountry  # reads its tables, needed only here
+
+    try:
+        found = pycountry.countries.lookup(said.strip().removeprefix("The ").removeprefix("the "))
+    except LookupError:
+        return ""
+    return str(found.alpha_2)

@@ -17,6 +17,7 @@ from sporebank.core.matching import Head, Meaning, Names, Question, Row, Suggest
 from sporebank.core.orders import Alternatives, Wish
 from sporebank.core.people import People
 from sporebank.core.records import Contact
+from sporebank.formats import countries
 from sporebank.jobs.asking import refuse_untimely
 from sporebank.jobs.sharing import contact_values
 
@@ -94,12 +95,13 @@ class RowReader:
 
     def _said(self, row: Row) -> Contact | None:
         """Return the person as a row says, or None where that cannot be."""
+        country = self.head.cell(row, Meaning.COUNTRY)
         said = Contact(
             0,
             self.head.cell(row, Meaning.NAME),
             self.head.cell(row, Meaning.ORGANISATION),
             self.head.cell(row, Meaning.ADDRESS, "\n"),
-            self.head.cell(row, Meaning.COUNTRY),
+            countries.code(country) or country,
             self.head.cell(row, Meaning.EMAIL),
         )
         if said.email and "@" not in said.email:

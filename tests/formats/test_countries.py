@@ -26,3 +26,19 @@ def test_what_is_no_country_does_not_fit(odd: str) -> None:
 def test_nothing_is_no_mistake() -> None:
     assert countries.fits(" ")
     assert countries.three_letters("") == ""
+
+
+@pytest.mark.parametrize(
+    ("said", "two"),
+    [
+        ("nl", "NL"),
+        ("NLD", "NL"),
+        (" The Netherlands ", "NL"),
+        ("germany", "DE"),
+        ("South Korea", "KR"),
+        ("Fernland", ""),
+    ],
+)
+def test_a_country_is_known_by_its_codes_and_its_name(said: str, two: str) -> None:
+    """ISO 3166-1, from memory."""
+    assert countries.code(said) == two

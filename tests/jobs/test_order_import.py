@@ -118,10 +118,10 @@ def test_a_bad_row_loses_no_good_one_and_is_told_with_its_row_and_column(bank):
     rows = (
         ";;SE;1;",
         "Ida Falk;ida;SE;1;",
-        "Jon Brandt;;Germany;1;",
+        "Jon Brandt;;Fernland;1;",
         "Pia Lund;;DK;981 1 1 twelve;3",
         "Ole Holm;;DK;981;",
-        "Ada Brock;;GB;4 5 6;",
+        "Ada Brock;;United Kingdom;4 5 6;",
     )
     found = preview(bank, take(spring, HEAD + "\n".join(rows)))
     assert [one.contact.name for one in found.orders] == ["Pia Lund", "Ada Brock"]

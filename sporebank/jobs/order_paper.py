@@ -1,0 +1,25 @@
+"""The empty order form of an exchange, gathered from the bank."""
+
+from __future__ import annotations
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.core.errors import Refusal
+from sporebank.core.order_paper import EmptyForm, FormLine
+
+
+def empty_form(bank: Bank, exchange_id: int) -> EmptyForm:
+    """Return the order form of an exchange.
+
+    Raises:
+        Refusal: its list is not numbered yet.
+    """
+    one = queries.exchange(bank, exchange_id)
+    lines = tuple(
+        FormLine(line.number, line.taxon.name, line.packet_ug, line.limited, line.note)
+        for line in queries.listed(bank, exchange_id)
+        if line.number is not None
+    )
+    if not lines:
+        raise Refusal("The list has no numbers yet. Number it first; the form is then filled in by them.")
+    return EmptyForm(bank.name, one.name, one.opens, one.closes, one.terms.rules, lines)
