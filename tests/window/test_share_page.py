@@ -367,10 +367,10 @@ def ask(shop: Shop) -> RequestDialog:
 
 def test_a_request_of_somebody_new_is_written_with_the_keyboard(shop: Shop) -> None:
     dialog = ask(shop)
-    assert not dialog.country.isVisible()
-    shop.qtbot.keyClicks(dialog.who, "Ilse Brandt")
-    assert dialog.country.isVisible()
-    shop.qtbot.keyClicks(dialog.country, "de")
+    assert not dialog.person.country.isVisible()
+    shop.qtbot.keyClicks(dialog.person.who, "Ilse Brandt")
+    assert dialog.person.country.isVisible()
+    shop.qtbot.keyClicks(dialog.person.country, "de")
     first = dialog.wishes.rows[0]
     shop.qtbot.keyClicks(first.what, "Osmunda regalis")
     shop.settle()
@@ -398,8 +398,8 @@ def test_a_request_of_somebody_new_is_written_with_the_keyboard(shop: Shop) -> N
 
 def test_somebody_known_is_not_kept_twice(shop: Shop) -> None:
     dialog = ask(shop)
-    shop.qtbot.keyClicks(dialog.who, "marit olden")
-    assert not dialog.country.isVisible()
+    shop.qtbot.keyClicks(dialog.person.who, "marit olden")
+    assert not dialog.person.country.isVisible()
     shop.qtbot.keyClicks(dialog.wishes.rows[0].what, "Osmunda regalis")
     shop.click(dialog.go)
     assert len(shop.read(lambda bank: queries.contacts(bank))) == 2
@@ -411,7 +411,7 @@ def test_what_is_wrong_stands_beside_its_field_or_in_its_row(shop: Shop) -> None
     row = dialog.wishes.rows[0]
     shop.click(dialog.go)
     assert "Say who asks" in dialog.form.fields["name"].error
-    shop.qtbot.keyClicks(dialog.who, "Ilse Brandt")
+    shop.qtbot.keyClicks(dialog.person.who, "Ilse Brandt")
     shop.click(dialog.go)
     assert "Name a taxon or a clone" in row.error.text()
     assert dialog.form.fields["wishes"].error == ""
@@ -424,7 +424,7 @@ def test_what_is_wrong_stands_beside_its_field_or_in_its_row(shop: Shop) -> None
     shop.click(dialog.go)
     assert "how much a packet holds" in row.error.text()
     row.each.set_value(2_000)
-    shop.qtbot.keyClicks(dialog.country, "D")
+    shop.qtbot.keyClicks(dialog.person.country, "D")
     shop.click(dialog.go)
     assert "two letters" in dialog.form.fields["country"].error
     assert len(shop.read(lambda bank: queries.requests(bank))) == 2
@@ -488,7 +488,7 @@ def test_every_control_has_a_name(shop: Shop, what: str) -> None:
 
 def test_every_letter_of_the_dialogs_leads_to_one_thing(shop: Shop) -> None:
     dialog = ask(shop)
-    shop.qtbot.keyClicks(dialog.who, "Ilse Brandt")
+    shop.qtbot.keyClicks(dialog.person.who, "Ilse Brandt")
     contacts = ContactsDialog(shop.context, shop.page)
     shop.show(contacts)
     assert doubled_letters(dialog) == []

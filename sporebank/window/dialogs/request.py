@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtWidgets import QLineEdit, QPlainTextEdit, QWidget
+from PySide6.QtWidgets import QPlainTextEdit, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
@@ -16,9 +16,9 @@ from sporebank.formats.tables import load_cautions
 from sporebank.jobs import sharing
 from sporebank.window.context import Context
 from sporebank.window.dialogs.form_dialog import FormDialog
+from sporebank.window.person_fields import PersonFields
 from sporebank.window.share_view import filled
 from sporebank.window.share_wishes import Wishes
-from sporebank.window.widgets.choice import WordEdit
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.simple import label
 
@@ -27,11 +27,6 @@ Known = tuple[list[Contact], list[Taxon], list[str], int]
 
 def _read(bank: Bank) -> Known:
     return queries.contacts(bank), queries.taxa(bank), queries.clone_codes(bank), bank.settings.packet_ug
-
-
-def contact_words(contact: Contact) -> str:
-    """Return a contact on one line, as it is completed."""
-    return ", ".join(part for part in (contact.name, contact.organisation, contact.country) if part)
 
 
 class RequestDialog(FormDialog):
@@ -48,51 +43,29 @@ class RequestDialog(FormDialog):
     ) -> None:
         super().__init__(context, parent, "New request", "Keep the request", columns=2, width=800)
         self._then = then
-        self._people: dict[str, Contact] = {}
-        self.who = WordEdit("name, as you know it or new")
+        self.person = PersonFields(self.form)
         self.on = DayEdit(context.today())
-        self.organisation, self.country = QLineEdit(), QLineEdit()
-        self.country.setMaxLength(2)
-        self.email = QLineEdit()
         self.wishes = Wishes(context)
         self.note = QPlainTextEdit()
         self.note.setTabChangesFocus(True)
         self.note.setFixedHeight(self.note.fontMetrics().lineSpacing() * 2 + 16)
-        self.form.add("name", "&Who asks", self.who, "Somebody new is kept among the contacts.")
+        self.person.add_name()
         self.form.add("received_on", "&Received on", self.on)
-        self.form.add("organisation", "&Organisation", self.organisation)
-        self.form.add("country", "Co&untry", self.country, "Two letters, such as NL.")
-        self.form.add("email", "&E-mail", self.email, span=2)
+        self.person.add_new()
         self.form.add("wishes", "Wishes, the first counts most", self.wishes, span=2)
         self.form.add("note", "&Note", self.note, span=2)
-        self._show_new(shown=False)
-        self.who.edited.connect(self._look_who)
         context.read(_read, self._offer)
-        self.who.setFocus()
+        self.person.who.setFocus()
 
     def _offer(self, known: Known) -> None:
         people, taxa, clones, packet_ug = known
-        self._people = {contact_words(one).casefold(): one for one in people}
-        self.who.offer([contact_words(one) for one in people])
+        self.person.offer(people)
         self.wishes.offer(taxa, clones, packet_ug)
-        self._look_who()
-
-    def _known_person(self) -> Contact | None:
-        wanted = self.who.text().strip().casefold()
-        same = [one for one in self._people.values() if one.name.casefold() == wanted]
-        return self._people.get(wanted) or (same[0] if len(same) == 1 else None)
-
-    def _look_who(self) -> None:
-        self._show_new(shown=bool(self.who.text().strip()) and self._known_person() is None)
-
-    def _show_new(self, *, shown: bool) -> None:
-        for name in ("organisation", "country", "email"):
-            self.form.fields[name].setVisible(shown)
 
     def submit(self) -> None:
         """Keep the request, and with it somebody new."""
-        person = self._known_person()
-        new = None if person is not None else self._new_person()
+        person = self.person.known()
+        new = None if person is not None else self.person.new()
         form = sharing.RequestForm(
             contact_id=0 if person is None else person.id,
             received_on=self.on.day("received_on"),
@@ -116,13 +89,6 @@ class RequestDialog(FormDialog):
         """Show why not; what is wrong with a wish stands in its row already."""
         if refusal.field != "wish":
             super().refuse(refusal)
-
-    def _new_person(self) -> Contact:
-        if not self.who.text().strip():
-            raise Refusal("Say who asks.", field="name")
-        return Contact(
-            0, self.who.text(), self.organisation.text(), country=self.country.text(), email=self.email.text()
-        )
 
 
 class DispatchDialog(FormDialog):
