@@ -8,6 +8,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from sporebank.core.dates import PartDate
+from sporebank.core.looks import Seen
 
 
 class SporeClass(StrEnum):
@@ -379,7 +380,7 @@ class Event:
 
 @dataclass(frozen=True)
 class Sowing:
-    """One session of sowing from one vial in one room on one day."""
+    """One session of sowing from one vial in one room on one day; `seen` is how its pots stand, as looked at."""
 
     id: int
     code: str
@@ -392,6 +393,7 @@ class Sowing:
     micrograms: int
     pots: tuple[str, ...]
     note: str = ""
+    seen: Seen | None = None
 
 
 @dataclass(frozen=True)

@@ -39,6 +39,7 @@ class Mode(StrEnum):
     MOVE = "move"
     PACK = "put into the parcel"
     CULL = "cull"
+    LOOK = "record a look"
 
 
 MODES_OF_PAGE: dict[str, tuple[Mode, ...]] = {
@@ -46,6 +47,7 @@ MODES_OF_PAGE: dict[str, tuple[Mode, ...]] = {
     "places": (Mode.FIND, Mode.MOVE),
     "share": (Mode.FIND, Mode.PACK),
     "cull": (Mode.FIND, Mode.CULL),
+    "sow": (Mode.FIND, Mode.LOOK),
 }
 """What a scan may do beside finding, by page; where a page is not named, it finds."""
 
@@ -59,9 +61,10 @@ class Step(StrEnum):
     MOVE = "move"
     PACK = "pack"
     TICK = "tick"
+    LOOK = "look"
 
 
-_STEPS = {Mode.TAKE: Step.TAKE, Mode.MOVE: Step.MOVE, Mode.PACK: Step.PACK, Mode.CULL: Step.TICK}
+_STEPS = {Mode.TAKE: Step.TAKE, Mode.MOVE: Step.MOVE, Mode.PACK: Step.PACK, Mode.CULL: Step.TICK, Mode.LOOK: Step.LOOK}
 
 
 def read(text: str, tag: str) -> Code:
@@ -111,10 +114,11 @@ def decide(mode: Mode, code: Code, *, has_place: bool) -> Step:
         return Step.FIND
     if mode is Mode.MOVE and code.kind == "L":
         return Step.TURN
-    if code.kind != "V":
+    wanted = "P" if mode is Mode.LOOK else "V"
+    if code.kind != wanted:
         raise Refusal(
-            f"{grouped(code.text)} is a {KINDS[code.kind]}; here each scan should be of a vial ({mode.value}). "
-            "Nothing was done."
+            f"{grouped(code.text)} is a {KINDS[code.kind]}; here each scan should be of a {KINDS[wanted]} "
+            f"({mode.value}). Nothing was done."
         )
     if mode is Mode.MOVE and not has_place:
         raise Refusal(f"Scan the place first, then {grouped(code.text)} and all that go there. Nothing was moved.")

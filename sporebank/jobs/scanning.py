@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from sporebank.bank import queries
 from sporebank.bank import undo as bank_undo
 from sporebank.bank.bank import Bank
-from sporebank.core import amounts, codes, scanning
+from sporebank.core import amounts, codes, names, scanning
 from sporebank.core.codes import Code
 from sporebank.core.errors import Refusal
+from sporebank.core.looks import LookKind
 from sporebank.core.records import Reason, VialRow
 from sporebank.core.sharing import Filled
-from sporebank.jobs import sharing, vials
+from sporebank.jobs import looks, sharing, vials
 from sporebank.jobs.filling import by_hand
 
 
@@ -64,6 +65,17 @@ def move(bank: Bank, vial_id: int, place_id: int) -> Effect:
         return Effect(f"{codes.grouped(row.code)} lies there already: {row.place}.")
     vials.move(bank, vials.free_moves(bank, [vial_id], place_id), bank.today())
     return Effect(f"{codes.grouped(row.code)} to {queries.vial_row(bank, vial_id).place}.", _last(bank))
+
+
+def look(bank: Bank, pot_id: int, what: LookKind) -> Effect:
+    """Put on record what was seen today in the pot scanned; what is on record for today is not written twice."""
+    (pot,) = queries.pots_by_id(bank, [pot_id])
+    code, today = codes.grouped(pot.code), bank.today()
+    if any(look.on == today and look.what is what for look in pot.looks):
+        return Effect(f"{code}: {what.value} is on record for today already. Nothing was written.")
+    looks.record(bank, looks.LookForm((pot_id,), today, what))
+    name = names.text(queries.sowing(bank, pot.sowing_id).name)
+    return Effect(f"{code}, {name}: {what.value}.", _last(bank))
 
 
 def undo(bank: Bank, effect: Effect) -> str:

@@ -210,6 +210,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Alt+P", "print", _SOW, Needs.SELECTION,
     ),
     ActionSpec(
+        "record_look", "Record a look…", "record_look", "Batch", "Write down what is seen in the pots selected",
+        "Ctrl+I", "", _SOW, Needs.SELECTION,
+    ),
+    ActionSpec(
         "cull_vials", "Cull", "cull_vials", "Cull", "Take the vials selected out of the bank", "Ctrl+D", "cull",
         _CULL, Needs.SELECTION,
     ),

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from sporebank.core import codes, scanning
 from sporebank.core.codes import Code
 from sporebank.core.errors import Refusal
+from sporebank.core.looks import LookKind
 from sporebank.core.records import Changed, Request
 from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Fault, Misread, Mode, Step
 from sporebank.jobs import scanning as jobs
@@ -22,7 +23,7 @@ from sporebank.window.notice import say_over
 from sporebank.window.page import Page
 from sporebank.window.pictures import Then, Use
 from sporebank.window.scan_sound import ScanSound
-from sporebank.window.scan_strip import ScanChoice, ScanStrip, Shown
+from sporebank.window.scan_strip import SEEN_LAST, ScanChoice, ScanStrip, Shown
 from sporebank.window.tell import Offer, tell_failure
 
 
@@ -48,6 +49,13 @@ class Ticks(Protocol):
         """Tick a vial and return whether it is on the list."""
 
 
+class Pots(Protocol):
+    """A page with pots."""
+
+    def show_pot(self, code: str) -> object:
+        """Turn to the pot with this code; the keyboard stays where it is."""
+
+
 class Scans(QObject):
     """Takes every scan of the window. `page` returns the page in sight, `beep` plays the system's sound."""
 
@@ -69,6 +77,7 @@ class Scans(QObject):
         self._then: Then | None = None
         self.choice, self.strip = ScanChoice(), ScanStrip()
         self.choice.edited.connect(self._turn)
+        self.strip.seen.edited.connect(self._see)
         self.strip.stopped.connect(self._stop)
         context.changed.connect(self._hear)
 
@@ -105,9 +114,17 @@ class Scans(QObject):
         if self.mode() is Mode.TAKE:
             self.strip.amount.set_value(self._context.state.get("scan/micrograms", 0) or None)
             self.strip.reason.set_value(self._context.state.get("scan/reason", self.strip.reason.value()))
+        self.strip.seen.set_value(self._context.state.get(SEEN_LAST, LookKind.FILM))
         self._packing_for = 0
         self._say()
         self.look()
+
+    def _see(self) -> None:
+        """Record something else from the next scan on."""
+        self._context.state.put(SEEN_LAST, self.strip.seen.value().value)
+        self._count = 0
+        self._turned += 1
+        self._say()
 
     def _say(self) -> None:
         self.strip.show_mode(self.mode(), self._sentence())
@@ -117,13 +134,15 @@ class Scans(QObject):
         if mode is Mode.MOVE and self._place is None:
             return "Scan: move. Scan the place first, then the vials that go there."
         if mode is Mode.MOVE and self._place is not None:
-            return f"Scan: move to {self._place[1]} · {_vials(self._count)} moved"
+            return f"Scan: move to {self._place[1]} · {_counted(self._count, 'vial')} moved"
         if mode is Mode.PACK:
             request = cast("Requests", self._page()).chosen()
             who = "Choose a request first." if request is None else f"for {request.contact.name}"
             return f"Scan: put into the parcel · {who} {self._packed_of(request)}"
         if mode is Mode.CULL:
             return "Scan: tick on this list. Nothing leaves the bank before you press Cull."
+        if mode is Mode.LOOK:
+            return f"Scan: record “{self.strip.seen.value().value}” today · {_counted(self._count, 'pot')}"
         return f"Scan: {mode.value}"
 
     def _packed_of(self, request: Request | None) -> str:
@@ -232,6 +251,7 @@ class Scans(QObject):
             Step.MOVE: lambda: self._move(held),
             Step.PACK: lambda: self._pack(held),
             Step.TICK: lambda: self._tick(held, code),
+            Step.LOOK: lambda: self._record_look(held, code),
         }[step]()
 
     # -- what it does
@@ -319,6 +339,18 @@ class Scans(QObject):
 
         self._show(Shown(f"{said} is ticked.", back))
 
+    def _record_look(self, pot_id: int, code: Code) -> None:
+        what, turned = self.strip.seen.value(), self._turned
+
+        def recorded(effect: Effect) -> None:
+            self._count += bool(effect.event) and turned == self._turned
+            self._done(effect)
+            self._say()
+            if self.mode() is Mode.LOOK:
+                cast("Pots", self._page()).show_pot(code.text)
+
+        self._context.do(lambda bank: jobs.look(bank, pot_id, what), recorded, self._failed)
+
     def _done(self, effect: Effect) -> None:
         def back() -> None:
             self._context.do(lambda bank: jobs.undo(bank, effect), self._taken_back, self._failed)
@@ -327,7 +359,7 @@ class Scans(QObject):
 
     def _taken_back(self, title: str) -> None:
         self.strip.drop_last()
-        if self.mode() is Mode.MOVE:
+        if self.mode() in (Mode.MOVE, Mode.LOOK):
             self._count = max(0, self._count - 1)
             self._say()
         self._context.tell.info(f"Taken back: {title}")
@@ -346,5 +378,5 @@ class Scans(QObject):
             self._context.read(jobs.standing, self.strip.keep_standing)
 
 
-def _vials(count: int) -> str:
-    return "1 vial" if count == 1 else f"{count:,} vials"
+def _counted(count: int, what: str) -> str:
+    return f"1 {what}" if count == 1 else f"{count:,} {what}s"

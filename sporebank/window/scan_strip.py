@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePol
 
 from sporebank.core import amounts
 from sporebank.core.errors import Refusal
+from sporebank.core.looks import LookKind
 from sporebank.core.records import Reason
 from sporebank.core.scanning import Mode
 from sporebank.jobs.vials import TAKEN_FOR
@@ -19,6 +20,9 @@ from sporebank.window.widgets.editors import AmountEdit
 from sporebank.window.widgets.simple import label
 
 MOST_SHOWN = 3
+LOOKS = [(kind.value.capitalize(), kind) for kind in LookKind]
+SEEN_LAST = "looks/seen"
+"""What was seen last, which is most often what is seen next."""
 
 
 @dataclass(frozen=True)
@@ -74,11 +78,13 @@ class ScanStrip(QFrame):
         self.reason.setAccessibleName("What it is taken out for")
         self.amount.edited.connect(self.show_take)
         self.reason.edited.connect(self.show_take)
+        self.seen: Choice[LookKind] = Choice(LOOKS)
+        self.seen.setAccessibleName("What is seen in the pots scanned")
         self._stop = QPushButton("Back to finding")
         self._stop.setProperty("quiet", True)
         self._stop.clicked.connect(self.stopped)
         top = QHBoxLayout()
-        for widget in (self.what, self.amount, self.reason, self._stop):
+        for widget in (self.what, self.amount, self.reason, self.seen, self._stop):
             top.addWidget(widget)
         self._lines = QVBoxLayout()
         self._lines.setSpacing(2)
@@ -95,6 +101,7 @@ class ScanStrip(QFrame):
         taking = mode is Mode.TAKE
         self.amount.setVisible(taking)
         self.reason.setVisible(taking)
+        self.seen.setVisible(mode is Mode.LOOK)
         self.setVisible(mode is not Mode.FIND)
         self.what.setText(sentence)
         if taking:

@@ -62,6 +62,7 @@ from sporebank.bank.queries.exchanges import (
     placed,
 )
 from sporebank.bank.queries.history import events, events_of_vial
+from sporebank.bank.queries.looks import pots, pots_by_id
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
@@ -140,6 +141,8 @@ __all__ = [
     "placed",
     "places",
     "pot_sowing",
+    "pots",
+    "pots_by_id",
     "raised_from",
     "renewals",
     "request",

@@ -7,6 +7,7 @@ from typing import Any
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
+from sporebank.bank.queries.looks import seen_of
 from sporebank.bank.sql import numbers, one, rows
 from sporebank.core.records import Sowing
 
@@ -22,6 +23,7 @@ def _with_pots(bank: Bank, found: list[tuple[Any, ...]]) -> list[Sowing]:
     pots: dict[int, list[str]] = {}
     for sowing_id, code in rows(bank, sql):
         pots.setdefault(sowing_id, []).append(code)
+    seen = seen_of(bank, (row[0] for row in found))
     sowings = []
     for row in found:
         sown_on = reading.day(row[7])
@@ -39,6 +41,7 @@ def _with_pots(bank: Bank, found: list[tuple[Any, ...]]) -> list[Sowing]:
                 micrograms=row[8],
                 pots=tuple(pots.get(row[0], ())),
                 note=row[9],
+                seen=seen.get(row[0]),
             )
         )
     return sowings

@@ -15,6 +15,7 @@ DIALOGS: dict[str, str] = {
     "take_spore": "sporebank.window.dialogs.vials:TakeDialog",
     "move_vials": "sporebank.window.dialogs.vials:MoveDialog",
     "note_vial": "sporebank.window.dialogs.vials:NoteDialog",
+    "look": "sporebank.window.dialogs.looks:LookDialog",
     "mishap": "sporebank.window.dialogs.mishaps:MishapDialog",
     "keeping": "sporebank.window.dialogs.keeping:KeepingDialog",
     "clone": "sporebank.window.dialogs.cards:CloneDialog",

@@ -1,0 +1,80 @@
+"""The pots of a sowing, and what was last seen in each."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHeaderView
+
+from sporebank.core import codes, names
+from sporebank.core.dates import day_label
+from sporebank.core.looks import Pot
+from sporebank.core.records import Sowing
+from sporebank.window.columns import Column
+from sporebank.window.context import Context
+from sporebank.window.models import RowsModel
+from sporebank.window.table import LinesTable
+from sporebank.window.widgets.section import Section
+from sporebank.window.widgets.simple import label
+
+POTS: tuple[Column[Pot], ...] = (
+    Column("number", "No.", lambda row: str(row.number), 44, right=True, order=lambda row: row.number),
+    Column("code", "Pot", lambda row: codes.grouped(row.code), 118),
+    Column("last", "Last look", lambda row: row.last.said().capitalize() if row.last else "not looked at yet", 118,
+           tip=Pot.story),
+    Column("on", "On", lambda row: day_label(row.last.on) if row.last else "", 96, tip=Pot.story,
+           order=lambda row: row.last.on.isoformat() if row.last else ""),
+)  # fmt: skip
+
+
+class PotsPart(Section):
+    """The pots of the sowing chosen. Signals: `opened(Pot)` when the keeper opens one."""
+
+    opened = Signal(object)
+
+    def __init__(self, context: Context) -> None:
+        super().__init__("Its pots")
+        self._wanted = ""
+        self.about = label("Choose a sowing to see its pots.", "mute", wrap=True)
+        self.model: RowsModel[Pot] = RowsModel(POTS, self)
+        self.table = LinesTable(self.model, context.state, "pots")
+        self.table.setAccessibleName("The pots of the sowing")
+        self.table.setMinimumHeight(150)
+        self.table.horizontalHeader().setStretchLastSection(False)
+        self.table.horizontalHeader().setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
+        self.table.horizontalHeader().setSortIndicator(0, self.table.horizontalHeader().sortIndicatorOrder())
+        self.table.setSortingEnabled(True)
+        self.table.activated.connect(lambda at: self.opened.emit(self.model.rows[at.row()]))
+        self.hint = label("A look is recorded for the pots selected, or for all where none is.", "small", wrap=True)
+        self.add(self.about, self.table, self.hint)
+        self.show_pots(None, [])
+
+    def show_pots(self, sowing: Sowing | None, pots: list[Pot]) -> None:
+        """Show the pots of a sowing, those that were selected selected again."""
+        kept = {self._wanted} if self._wanted else {pot.code for pot in self.selected()}
+        self._wanted = ""
+        for widget in (self.table, self.hint):
+            widget.setVisible(sowing is not None)
+        if sowing is not None:
+            self.about.setText(f"{names.text(sowing.name)}, sown {day_label(sowing.sown_on)}, {sowing.room}")
+        self.model.set_rows(pots)
+        self._select(kept)
+
+    def want(self, code: str) -> None:
+        """Select the pot with this code, once it is shown."""
+        self._wanted = code
+
+    def _select(self, wanted: Collection[str]) -> None:
+        numbers = [number for number, pot in enumerate(self.model.rows) if pot.code in wanted]
+        self.table.choose_rows(numbers)
+        if numbers:
+            self.table.scrollTo(self.model.index(numbers[0], 0))
+
+    def selected(self) -> list[Pot]:
+        """Return the pots selected."""
+        return [self.model.rows[number] for number in self.table.chosen_rows()]
+
+    def meant(self) -> list[Pot]:
+        """Return the pots that a look is for: those selected, or all."""
+        return self.selected() or list(self.model.rows)
