@@ -18,12 +18,14 @@ from sporebank.core.records import Course
 MOST = 8.0
 
 
-def course(first: date, last: date, probits: Floats, chances: Floats) -> Course:
-    """Return the course of a batch from its probits (2, 3) and its chances (2) on two days."""
+def courses(first: date, lasts: Floats, probits: Floats, chances: Floats) -> list[Course]:
+    """Return the course of each batch, from a day to its last (C), from its probits (C, 2, 3) and chances (C, 2)."""
     from scipy.special import ndtri  # heavy, needed only here
 
-    ends = np.column_stack([np.clip(probits, -60.0, 60.0), np.clip(ndtri(chances), -MOST, MOST)]).tolist()
-    return Course(first, last, (tuple(ends[0]), tuple(ends[1])))
+    beyond = np.clip(ndtri(chances), -MOST, MOST)[..., None]
+    ends = np.concatenate([np.clip(probits, -60.0, 60.0), beyond], axis=2).tolist()
+    days = [date.fromordinal(int(day)) for day in lasts.tolist()]
+    return [Course(first, day, (tuple(start), tuple(end))) for day, (start, end) in zip(days, ends, strict=True)]
 
 
 def between(first: Floats, last: Floats, ends: Floats, day: int) -> Floats:

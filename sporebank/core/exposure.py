@@ -29,7 +29,7 @@ class Path:
     starts: tuple[int, ...]
     paces: tuple[Pace, ...]
 
-    @cached_property
+    @property
     def unsure(self) -> bool:
         """Return whether the temperature was not known for a while."""
         return any(pace.doubt for pace in self.paces)

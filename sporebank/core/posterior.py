@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sporebank.core import smear
 from sporebank.core.exposure import Path, Spans
@@ -100,6 +101,14 @@ class Posterior:
         return together
 
     @cached_property
+    def _rows(self) -> tuple[Floats, Floats, NDArray[np.intp]]:
+        """The lower end of each row, how many cells go into one of K there, and its first line: each (C, 1, Z)."""
+        low, high = np.moveaxis(self.edges[:, None], -1, 0)
+        cells = self.k.shape[2]
+        first = np.arange(self.z.size, dtype=np.intp).reshape(low.shape) * (cells + 1)
+        return low.copy(), cells / np.maximum(high - low, _NARROW), first
+
+    @cached_property
     def _lines(self) -> Floats:
         """The weight of a row below a place counted in cells, as a line for each cell and the end: (C Z (N + 1), 2)."""
         within = np.concatenate([self.weight, np.zeros_like(self.weight[..., :1])], axis=2)
@@ -111,16 +120,15 @@ class Posterior:
 
         The weight of a point of the grid is spread evenly over its cell.
         """
-        cells = self.k.shape[2]
-        low, high = np.moveaxis(self.edges[:, None], -1, 0)
+        low, cells, first = self._rows
         place = k - low
-        place *= cells / np.maximum(high - low, _NARROW)
-        np.clip(place, 0.0, cells, out=place)
+        place *= cells
+        np.clip(place, 0.0, self.k.shape[2], out=place)
         at = place.astype(np.intp)
-        at += (np.arange(self.z.size) * (cells + 1)).reshape(low.shape)
-        start, slope = np.moveaxis(self._lines.take(at, axis=0), -1, 0)
-        place *= slope
-        place += start
+        at += first
+        line = self._lines.take(at, axis=0)
+        place *= line[..., 1]
+        place += line[..., 0]
         found: Floats = np.minimum(place.sum(axis=2), 1.0)
         return found
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from sporebank.core import forecast_words, outlook
 from sporebank.core.ageing import FRIDGE, ROOM, modelled
-from sporebank.core.course import course
+from sporebank.core.course import courses
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, first_path, path, settled
 from sporebank.core.lookup import Floats
@@ -224,7 +224,7 @@ class _Task:
 
 def _task(case: Case, way: Path, storage: StorageTable) -> _Task:
     facts = _facts(case, storage.rows[case.spore_class])
-    return _Task(case, way, replace(facts, unsure=facts.unsure or way.unsure))
+    return _Task(case, way, replace(facts, unsure=True) if way.unsure else facts)
 
 
 def _parts(each: Iterable[T], facts: Callable[[T], Facts]) -> Iterator[list[T]]:
@@ -314,27 +314,27 @@ def _forecasts(part: Sequence[_Task], storage: StorageTable, on: date, line: flo
     losses = [spans.loss(known.z, known.u, day) for day in days]
     probits = np.stack([outlook.probits(known, loss) for loss in losses], axis=1)
     chances = np.stack([outlook.chances_below(known, loss, line) for loss in losses], axis=1)
-    lasts = [date.fromordinal(int(day)) for day in days[1]]
     rows = zip(
         part,
         outlook.shares(probits[:, 0]),
         chances[:, 0].tolist(),
         outlook.crossings(known, spans, on, line),
         _due(part, known, spans, on, line, rule),
-        (course(on, *each) for each in zip(lasts, probits, chances, strict=True)),
+        courses(on, days[1], probits, chances),
         strict=True,
     )
     return [
-        _forecast(task, rule, Forecast(on, share, chance, crossing, due, "", (), ahead))
+        Forecast(
+            on,
+            share,
+            chance,
+            crossing,
+            _when(task.case, chance, due, on, rule),
+            *_words(task.case, share, doubtful=_matters(task.facts)),
+            ahead,
+        )
         for task, share, chance, crossing, due, ahead in rows
     ]
-
-
-def _forecast(task: _Task, rule: TestRule, found: Forecast) -> Forecast:
-    """Return a forecast with its words, and with the day on which to test as the tests so far have it."""
-    basis, cautions = _words(task.case, found.share, doubtful=_matters(task.facts))
-    due = _when(task.case, found.chance_below or 0.0, found.next_test, found.on, rule)
-    return replace(found, next_test=due, basis=basis, cautions=cautions)
 
 
 def _when(case: Case, chance_below: float, due: date | None, on: date, rule: TestRule) -> date | None:
