@@ -12,6 +12,7 @@ from sporebank.core.offer_list import OfferList
 from sporebank.core.papers import CullSheet, Manifest, PackingList
 from sporebank.core.records import CullCandidate
 from sporebank.core.report import BatchReport
+from sporebank.core.thanks import Thanks
 from sporebank.jobs import labels
 from sporebank.window.context import Context
 
@@ -161,3 +162,19 @@ def offer_list(context: Context, exchange_id: int) -> None:
         render=render,
         also=(("Save CSV…", "list.csv", table),),
     )
+
+
+def thanks(context: Context, exchange_id: int, contact_id: int) -> None:
+    """A letter of thanks to a donor."""
+
+    def gather(bank: Bank) -> Thanks:
+        from sporebank.jobs import donations
+
+        return donations.thanks(bank, exchange_id, contact_id)
+
+    def render(record: Thanks) -> bytes:
+        from sporebank.documents import thanks as document
+
+        return document.render(record)
+
+    context.dialog("paper", title="Letter of thanks", file_name="thanks.pdf", gather=gather, render=render)

@@ -23,6 +23,7 @@ from sporebank.bank.queries.batches import (
     raised_from,
 )
 from sporebank.bank.queries.culling import past_viability
+from sporebank.bank.queries.donations import donations, donor_code, donor_codes, listed_before
 from sporebank.bank.queries.evidence import (
     Family,
     VialCase,
@@ -68,7 +69,7 @@ from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, 
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
 from sporebank.bank.queries.scans import holder, spots, vial_ids_of_codes
 from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sown_that_day
-from sporebank.bank.queries.stock import complaints, demand, giving_row, stocks, way
+from sporebank.bank.queries.stock import complaints, demand, giving_row, packet_size, stocks, way
 from sporebank.bank.queries.vials import (
     in_walking_order,
     ledger,
@@ -110,6 +111,9 @@ __all__ = [
     "crossing",
     "cull_count",
     "demand",
+    "donations",
+    "donor_code",
+    "donor_codes",
     "events",
     "events_of_vial",
     "exchange",
@@ -127,10 +131,12 @@ __all__ = [
     "last_vials",
     "ledger",
     "listed",
+    "listed_before",
     "mishaps",
     "offering",
     "old_names",
     "order_lines",
+    "packet_size",
     "packets_held",
     "parcel_of",
     "past_viability",

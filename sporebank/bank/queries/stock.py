@@ -107,6 +107,12 @@ def giving_row(bank: Bank, *, taxon_id: int | None = None, clone_id: int | None 
     return None if found is None else int(found[0])
 
 
+def packet_size(bank: Bank, taxon_id: int | None) -> int:
+    """Return the micrograms in a packet of a taxon, the usual ones where the keeper set none."""
+    found = one(bank, "SELECT packet_ug FROM giving WHERE taxon_id = ? AND void = 0", taxon_id)
+    return bank.settings.packet_ug if found is None or found[0] is None else int(found[0])
+
+
 def way(bank: Bank, *, taxon_id: int | None = None, clone_id: int | None = None) -> Way:
     """Return how a taxon or a clone is given, as the keeper set it."""
     row_id = giving_row(bank, taxon_id=taxon_id, clone_id=clone_id)
