@@ -67,6 +67,15 @@ from sporebank.bank.queries.looks import pots, pots_by_id
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
+from sporebank.bank.queries.results import (
+    allotted,
+    complaints_of,
+    concern,
+    held_of_batch,
+    sent_of_batch,
+    sent_of_clone,
+    sent_of_request,
+)
 from sporebank.bank.queries.scans import holder, spots, vial_ids_of_codes
 from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sown_that_day
 from sporebank.bank.queries.stock import complaints, demand, giving_row, packet_size, stocks, way
@@ -87,6 +96,7 @@ from sporebank.bank.queries.vials import (
 __all__ = [
     "Family",
     "VialCase",
+    "allotted",
     "asked_for",
     "bands",
     "batch",
@@ -105,6 +115,8 @@ __all__ = [
     "clone_spare",
     "clones_of",
     "complaints",
+    "complaints_of",
+    "concern",
     "conditions",
     "contact",
     "contacts",
@@ -124,6 +136,7 @@ __all__ = [
     "giving_row",
     "green_expiring",
     "green_late",
+    "held_of_batch",
     "holder",
     "in_walking_order",
     "keeping",
@@ -156,6 +169,9 @@ __all__ = [
     "requests",
     "reserved",
     "rooms",
+    "sent_of_batch",
+    "sent_of_clone",
+    "sent_of_request",
     "sowing",
     "sowings",
     "sown_that_day",
