@@ -60,3 +60,15 @@ def is_allotted(bank: Bank, request_id: int) -> bool:
 def line_ids(bank: Bank, request_id: int) -> list[int]:
     """Return the lines of a request."""
     return [int(row[0]) for row in rows(bank, "SELECT id FROM line WHERE request_id = ? AND void = 0", request_id)]
+
+
+def allotted(bank: Bank, exchange_id: int) -> dict[int, int]:
+    """Return how many packets each order of an exchange was allotted; those not shared out yet are not among them."""
+    found = rows(
+        bank,
+        f"""SELECT line.request_id, SUM(line.allotted) FROM line JOIN request ON request.id = line.request_id
+            WHERE request.exchange_id = ? AND {COUNTS} AND line.void = 0 AND line.allotted IS NOT NULL
+            GROUP BY line.request_id""",
+        exchange_id,
+    )
+    return {int(request_id): int(packets) for request_id, packets in found}
