@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from html import escape
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QHeaderView
 
 from sporebank.core import codes, names
@@ -15,8 +16,10 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
 from sporebank.window.table import LinesTable
-from sporebank.window.widgets.section import Section
+from sporebank.window.widgets.section import Section, bring_into_sight
 from sporebank.window.widgets.simple import label
+
+LEAST_HEIGHT = 120
 
 POTS: tuple[Column[Pot], ...] = (
     Column("number", "No.", lambda row: str(row.number), 44, right=True, order=lambda row: row.number),
@@ -34,16 +37,17 @@ class PotsPart(Section):
     opened = Signal(object)
 
     def __init__(self, context: Context) -> None:
-        super().__init__("Its pots")
+        super().__init__("Pots of the sowing selected")
         self._wanted = ""
-        self.about = label("Choose a sowing to see its pots.", "mute", wrap=True)
+        self.about = label("Select a sowing to see its pots.", "mute", wrap=True)
+        self.about.setTextFormat(Qt.TextFormat.RichText)
         self.model: RowsModel[Pot] = RowsModel(POTS, self)
         self.table = LinesTable(self.model, context.state, "pots")
         self.table.setAccessibleName("The pots of the sowing")
-        self.table.setMinimumHeight(150)
+        self.table.setMinimumHeight(LEAST_HEIGHT)
         self.table.horizontalHeader().setStretchLastSection(False)
         self.table.horizontalHeader().setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
-        self.table.horizontalHeader().setSortIndicator(0, self.table.horizontalHeader().sortIndicatorOrder())
+        self.table.horizontalHeader().setSortIndicator(-1, self.table.horizontalHeader().sortIndicatorOrder())
         self.table.setSortingEnabled(True)
         self.table.activated.connect(lambda at: self.opened.emit(self.model.rows[at.row()]))
         self.hint = label("A look is recorded for the pots selected, or for all where none is.", "small", wrap=True)
@@ -51,15 +55,17 @@ class PotsPart(Section):
         self.show_pots(None, [])
 
     def show_pots(self, sowing: Sowing | None, pots: list[Pot]) -> None:
-        """Show the pots of a sowing, those that were selected selected again."""
-        kept = {self._wanted} if self._wanted else {pot.code for pot in self.selected()}
-        self._wanted = ""
+        """Show the pots of a sowing: the one wanted in sight, else those selected again that were."""
+        wanted, self._wanted = self._wanted, ""
+        kept = {wanted} if wanted else {pot.code for pot in self.selected()}
         for widget in (self.table, self.hint):
             widget.setVisible(sowing is not None)
         if sowing is not None:
-            self.about.setText(f"{names.text(sowing.name)}, sown {day_label(sowing.sown_on)}, {sowing.room}")
+            self.about.setText(f"{names.html(sowing.name)}, sown {day_label(sowing.sown_on)}, {escape(sowing.room)}")
         self.model.set_rows(pots)
         self._select(kept)
+        if wanted:
+            QTimer.singleShot(0, self, lambda: bring_into_sight(self.table))  # once it has its place
 
     def want(self, code: str) -> None:
         """Select the pot with this code, once it is shown."""

@@ -8,15 +8,23 @@ from PySide6.QtWidgets import QDialogButtonBox, QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.jobs.sowing import SowForm, sow
 from sporebank.window.theme import Theme
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk, Make, Settle
 from tests.window.keys import at, choose, doubled_letters, tab_to, write
 
 
+def _sow(bank: Bank) -> None:
+    sow(bank, SowForm(1, "Lean-to", bank.today(), 2, 300))
+
+
 @pytest.fixture
 def desk(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle, told: Told) -> DialogDesk:
-    return DialogDesk(qtbot, make_context(60), settle, told)
+    context = make_context(60)
+    context.do(_sow)
+    return DialogDesk(qtbot, context, settle, told)
 
 
 def _whole(widget: QWidget) -> bool:
@@ -35,6 +43,7 @@ FORMS = (
     ("change_clone", {"clone_id": 2}, "Code"),
     ("change_batch", {"batch_id": 2}, "Collected on"),
     ("change_name", {"clone_id": 2}, "Name"),
+    ("look", {"pot_ids": (1,)}, "What is seen"),
 )
 
 

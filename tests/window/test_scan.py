@@ -16,11 +16,13 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
 from sporebank.core.dates import PartDate
+from sporebank.core.looks import LookKind, Pot
 from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Fault, Mode
 from sporebank.jobs import figures
 from sporebank.jobs.culling import cull
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.sharing import Wish, keep_fill, propose
+from sporebank.jobs.sowing import SowForm, sow
 from sporebank.window import scan_sound
 from sporebank.window.context import Context
 from sporebank.window.dialogs.stocktake import StocktakeDialog
@@ -33,7 +35,7 @@ from tests.window.conftest import Told
 from tests.window.desk import Desk, Settle, Show
 from tests.window.keys import at, bring_to_front
 
-KEYS = ("vials", "places", "share", "cull", "settings")
+KEYS = ("vials", "places", "share", "cull", "sow", "settings")
 
 
 def fill(bank: Bank) -> None:
@@ -52,6 +54,13 @@ def fill(bank: Bank) -> None:
 def _fill_another(bank: Bank) -> None:
     request = asked(bank, Wish(1, 2_000, taxon_id=2), who="Piet Veenstra")
     keep_fill(bank, request, propose(bank, request))
+
+
+def _sow(bank: Bank) -> list[Pot]:
+    """Sow three pots of the living batch."""
+    vial = next(row for _, row in queries.box_vials(bank, _boxes(bank)[0].id) if row.clone == "C-02")
+    form = SowForm(vial.id, "Lean-to", date(2026, 4, 1), 3, 300)
+    return queries.pots(bank, sow(bank, form))
 
 
 def _boxes(bank: Bank) -> list[Any]:
@@ -330,7 +339,14 @@ def test_culling_only_ticks_what_is_on_the_list(desk: Scanner) -> None:
 
 @pytest.mark.parametrize(
     ("page", "mode"),
-    [("vials", Mode.TAKE), ("places", Mode.MOVE), ("share", Mode.PACK), ("cull", Mode.CULL), ("vials", Mode.FIND)],
+    [
+        ("vials", Mode.TAKE),
+        ("places", Mode.MOVE),
+        ("share", Mode.PACK),
+        ("cull", Mode.CULL),
+        ("sow", Mode.LOOK),
+        ("vials", Mode.FIND),
+    ],
 )
 def test_every_fault_has_its_sentence_and_its_sound_in_every_mode(desk: Scanner, page: str, mode: Mode) -> None:
     desk.turn(page, mode)
@@ -348,6 +364,79 @@ def test_every_fault_has_its_sentence_and_its_sound_in_every_mode(desk: Scanner,
     assert len([*desk.said.errors, *desk.lines()]) == 3
     assert desk.read(lambda bank: bank.revision) == before
     assert all(line.startswith("Not done: ") for line in desk.lines())
+
+
+def _see(desk: Scanner, kind: LookKind) -> None:
+    """Go down to what is seen, in the strip."""
+    seen = desk.scans.strip.seen
+    desk.qtbot.keyClick(seen, Qt.Key.Key_Home)
+    while seen.value() is not kind:
+        desk.qtbot.keyClick(seen, Qt.Key.Key_Down)
+
+
+def _looks(desk: Scanner, pots: list[Pot]) -> list[list[LookKind]]:
+    found = desk.read(lambda bank: queries.pots_by_id(bank, [pot.id for pot in pots]))
+    return [[look.what for look in pot.looks] for pot in found]
+
+
+def test_every_pot_scanned_gets_the_look_that_is_shown_and_once_only(desk: Scanner) -> None:
+    pots = desk.read(_sow)
+    desk.turn("sow", Mode.LOOK)
+    assert desk.scans.strip.what.text() == "Scan: record “green film” today · 0 pots"
+    _see(desk, LookKind.PROTHALLI)
+    desk.window.page().search.setFocus()
+    for pot in (pots[0], pots[2], pots[0]):
+        desk.type(f"{pot.code}\n", 0.005)  # none waits for the one before
+    desk.settle()
+    assert _looks(desk, pots) == [[LookKind.PROTHALLI], [], [LookKind.PROTHALLI]]
+    assert desk.scans.strip.what.text() == "Scan: record “prothalli” today · 2 pots"
+    assert "prothalli is on record for today already. Nothing was written." in desk.lines()[0]
+    page = desk.window.page()
+    assert [pot.code for pot in page.pots.selected()] == [pots[0].code]
+    assert [one.last and one.last.what for one in page.pots.model.rows] == [
+        LookKind.PROTHALLI,
+        None,
+        LookKind.PROTHALLI,
+    ]
+    assert desk.window.focusWidget() is page.search
+    desk.scans.strip.take_back()
+    desk.settle()
+    assert _looks(desk, pots) == [[LookKind.PROTHALLI], [], []]
+    assert desk.scans.strip.what.text() == "Scan: record “prothalli” today · 1 pot"
+
+
+def test_what_was_seen_last_is_offered_next_and_another_kind_is_another_look(desk: Scanner) -> None:
+    pots = desk.read(_sow)
+    desk.turn("sow", Mode.LOOK)
+    _see(desk, LookKind.MOULD)
+    desk.scan(pots[0].code)
+    desk.turn("vials", Mode.FIND)
+    desk.turn("sow", Mode.LOOK)
+    assert desk.scans.strip.what.text() == "Scan: record “mould” today · 0 pots"
+    _see(desk, LookKind.LOST)
+    desk.scan(pots[0].code)
+    assert _looks(desk, pots[:1]) == [[LookKind.LOST, LookKind.MOULD]]
+
+
+def test_a_look_is_not_recorded_as_something_chosen_after_the_scan(desk: Scanner) -> None:
+    pots = desk.read(_sow)
+    desk.turn("sow", Mode.LOOK)
+    desk.scans.take(pots[0].code)
+    _see(desk, LookKind.STRANGER)
+    desk.settle()
+    assert "You turned to something else before" in desk.refusal()
+    assert _looks(desk, pots) == [[], [], []]
+
+
+def test_only_pots_are_looked_at_and_none_that_is_taken_back(desk: Scanner) -> None:
+    pots = desk.read(_sow)
+    desk.turn("sow", Mode.LOOK)
+    desk.scan(desk.alive[0].code)
+    assert "here each scan should be of a pot (record a look)" in desk.refusal()
+    desk.window.commands.by_id["undo"].trigger()
+    desk.settle()
+    desk.scan(pots[0].code)
+    assert "nothing here carries it" in desk.refusal()
 
 
 def test_no_sound_where_the_keeper_wants_none(desk: Scanner) -> None:
