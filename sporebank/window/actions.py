@@ -18,6 +18,7 @@ class Needs(StrEnum):
     PACKETS = "a request with packets"
     PACKED = "a parcel that is not yet sent"
     UNCLOSED = "a request that is not closed"
+    SENT = "a parcel that was sent"
     CAMERA = "a camera"
 
 
@@ -181,6 +182,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "close_request", "Close the request", "close_request", "Share", "It will not be filled any further", "", "",
         _SHARE, Needs.UNCLOSED,
+    ),
+    ActionSpec(
+        "record_results", "What came of it…", "record_results", "Share",
+        "Write down what somebody tells of the packets they got", "Ctrl+Alt+E", "", _SHARE, Needs.SENT,
     ),
     ActionSpec(
         "begin_exchange", "Begin an exchange", "begin_exchange", "Share", "A yearly round, or a list open all year",

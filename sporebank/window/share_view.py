@@ -58,7 +58,7 @@ def read_request(bank: Bank, request_id: int) -> Told:
 
 
 def possible(request: Request) -> frozenset[str]:
-    """Return what a request has for the deeds on it: `unsent`, `packets`, `packed`, `unclosed`."""
+    """Return what a request has for the deeds on it: `unsent`, `packets`, `packed`, `unclosed`, `sent`."""
     packets = any(line.filled for line in request.lines)
     unsent = request.dispatched_on is None and request.state in (RequestState.OPEN, RequestState.FILLED)
     has = {
@@ -66,6 +66,7 @@ def possible(request: Request) -> frozenset[str]:
         "packets": packets,
         "packed": packets and unsent,
         "unclosed": request.state is not RequestState.CLOSED,
+        "sent": request.dispatched_on is not None,
     }
     return frozenset(word for word, holds in has.items() if holds)
 

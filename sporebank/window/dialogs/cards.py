@@ -13,7 +13,9 @@ from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
 from sporebank.core.germination import regenerate_below
 from sporebank.core.records import Batch, Clone, SporeClass, Test, VialRow
+from sporebank.core.results import Complaint, Sent, tally
 from sporebank.core.tolerance import Agreement, agreement
+from sporebank.formats import countries
 from sporebank.formats.tables import load_tolerance
 from sporebank.window import printing
 from sporebank.window.context import Context
@@ -79,6 +81,9 @@ class Card(QDialog):
 
     def _go(self, link: str) -> None:
         kind, _, number = link.partition(":")
+        if kind == "settle":
+            self._change(kind, {"complaint_id": int(number)})
+            return
         self.accept()
         self.context.dialog(kind, **{f"{kind}_id": int(number)})
 
@@ -110,14 +115,21 @@ class CloneDialog(Card):
         self.context.read(lambda bank: _read_clone(bank, clone_id), lambda found: self.text.setHtml(clone_html(*found)))
 
 
-def _read_clone(bank: Bank, clone_id: int) -> tuple[Clone, list[Batch], Clone | None]:
+def _read_clone(bank: Bank, clone_id: int) -> tuple[Clone, list[Batch], Clone | None, list[Sent], list[Complaint]]:
     clone = queries.clone(bank, clone_id)
     parent = queries.clone(bank, clone.parent_id) if clone.parent_id else None
-    return clone, queries.batches_of(bank, clone_id), parent
+    sent, complaints = queries.sent_of_clone(bank, clone_id), queries.complaints_of(bank, clone_id=clone_id)
+    return clone, queries.batches_of(bank, clone_id), parent, sent, complaints
 
 
-def clone_html(clone: Clone, batches: Sequence[Batch], parent: Clone | None) -> str:
-    """Return what is known of a clone."""
+def clone_html(
+    clone: Clone,
+    batches: Sequence[Batch],
+    parent: Clone | None,
+    sent: Sequence[Sent] = (),
+    complaints: Sequence[Complaint] = (),
+) -> str:
+    """Return what is known of a clone, and what was told by those who got of it."""
     taxon = clone.taxon
     lines = [
         ("Family", escape(taxon.family)),
@@ -126,6 +138,7 @@ def clone_html(clone: Clone, batches: Sequence[Batch], parent: Clone | None) -> 
         ("Received as", escape(clone.received_as)),
         ("Kind of source", clone.source.value),
         ("Where from", escape(clone.origin)),
+        ("Country", escape(countries.name(clone.country))),
         ("When", clone.acquired.label() if clone.acquired else ""),
         ("By whom", escape(clone.acquired_from)),
         ("May be shared", clone.permission.value),
@@ -137,8 +150,40 @@ def clone_html(clone: Clone, batches: Sequence[Batch], parent: Clone | None) -> 
     ]
     return (
         f"<h2>{names.html(taxon.name)}</h2><p>clone {escape(clone.code)}</p>{table(lines)}"
-        f"<h3>Batches</h3>{table([_batch_line(batch) for batch in batches])}"
+        f"<h3>Batches</h3>{table([_batch_line(batch) for batch in batches])}{_told(sent)}{_complained(complaints)}"
     )
+
+
+def _told(sent: Sequence[Sent]) -> str:
+    """Return what was told by those who got of it; no forecast goes by it unless it is written down as a test."""
+    words = tally(sent).words()
+    if not words:
+        return ""
+    lines = [_result_line(one) for one in sent if one.told_on is not None]
+    return (
+        f"<h3>What came of it</h3><p>{escape(words)} The forecast does not go by this; where spores were counted, "
+        f"write it down as a test.</p>{table(lines)}"
+    )
+
+
+def _result_line(one: Sent) -> Line:
+    said = (
+        {None: "", True: "germinated", False: "nothing came"}[one.germinated],
+        {None: "", True: "true to name", False: "something else"}[one.true_name],
+        escape(one.note),
+    )
+    return day_label(one.told_on or one.sent_on), f"{escape(one.contact.name)}: {', '.join(filter(None, said))}"
+
+
+def _complained(complaints: Sequence[Complaint]) -> str:
+    return f"<h3>Complaints</h3>{table([_complaint_line(one) for one in complaints])}" if complaints else ""
+
+
+def _complaint_line(one: Complaint) -> Line:
+    by = f" by {escape(one.by)}" if one.by else ""
+    note = f": {escape(one.note)}" if one.note else ""
+    ended = f"settled: {escape(one.settled)}" if one.settled else f"<a href='settle:{one.id}'>not settled</a>"
+    return day_label(one.on), f"reported {one.kind.value}{by}{note}; {ended}"
 
 
 def _batch_line(batch: Batch) -> Line:
@@ -156,6 +201,7 @@ class BatchDialog(Card):
         self.change_button("Ch&ange…", "change_batch", batch_id=batch_id)
         report = self.foot.addButton("Re&port…", QDialogButtonBox.ButtonRole.ActionRole)
         report.clicked.connect(self._report)
+        self.change_button("Something is &wrong…", "complaint", batch_id=batch_id)
         self.button("Show its &vials", batch_id=batch_id)
         self.read()
 
@@ -169,13 +215,16 @@ class BatchDialog(Card):
         printing.batch_report(self.context, self._id)
 
 
-def _read_batch(bank: Bank, batch_id: int) -> tuple[Batch, list[VialRow], list[Judged]]:
+def _read_batch(bank: Bank, batch_id: int) -> tuple[Batch, list[VialRow], list[Judged], list[Complaint]]:
     table, found = load_tolerance(), queries.tests_of(bank, [batch_id])[batch_id]
     tests = [(test, agreement(test.replicates, table)) for test, _ in found]
-    return queries.batch(bank, batch_id), queries.batch_vials(bank, batch_id), tests
+    complaints = queries.complaints_of(bank, batch_id=batch_id)
+    return queries.batch(bank, batch_id), queries.batch_vials(bank, batch_id), tests, complaints
 
 
-def batch_html(batch: Batch, vials: Sequence[VialRow], tests: Sequence[Judged]) -> str:
+def batch_html(
+    batch: Batch, vials: Sequence[VialRow], tests: Sequence[Judged], complaints: Sequence[Complaint] = ()
+) -> str:
     """Return what is known of a batch."""
     clone, screen = batch.clone, f" at {batch.screen_um} µm" if batch.screen_um else ""
     lines = [
@@ -195,6 +244,7 @@ def batch_html(batch: Batch, vials: Sequence[VialRow], tests: Sequence[Judged]) 
         f"<h2>{names.html(clone.taxon.name)}</h2><p>batch {codes.grouped(batch.code)}</p>{table(lines)}"
         f"<h3>Vials</h3>{table([_vial_line(vial) for vial in vials]) if vials else '<p>None left in the bank.</p>'}"
         f"<h3>Tests</h3>{table(counted) if counted else '<p>None yet.</p>'}{_renewal(tests)}"
+        f"{_complained(complaints)}"
     )
 
 

@@ -306,6 +306,12 @@ class SharePage(Page):
             request_id = chosen.id
             self.context.dialog("dispatch", request_id=request_id, then=lambda: self._turn_to(request_id))
 
+    def record_results(self) -> None:
+        """Write down what came of the packets."""
+        chosen = self.chosen()
+        if chosen is not None:
+            self.context.dialog("results", request_id=chosen.id)
+
     def close_request(self) -> None:
         """Ask once, then close the request; what is held for it is free again."""
         chosen = self.chosen()
