@@ -102,7 +102,7 @@ class OrdersTab(ExchangeTab):
         self.table.setSelectionMode(LinesTable.SelectionMode.SingleSelection)
         self.table.setMinimumHeight(160)
         self.table.enable_sorting("place")
-        self.empty = Empty("share", "No orders yet", "", NEW, self.new_order)
+        self.empty = Empty("share", "No orders yet", "")
         self._body = QStackedWidget()
         for widget in (self.table, self.empty):
             self._body.addWidget(widget)
@@ -156,8 +156,6 @@ class OrdersTab(ExchangeTab):
             (NEW, going), (CHANGE, changes), (WITHDRAW, changes), (TAKE_IN, going), (FORM, one is not None),
         ):  # fmt: skip
             self.deeds[text].setEnabled(holds)
-        self.empty.button.setEnabled(going)
-        self.empty.button.setVisible(going)
 
     # -- deeds
 

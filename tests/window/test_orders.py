@@ -400,7 +400,7 @@ def test_an_empty_list_of_orders_says_what_to_do_first(hall: Hall) -> None:
     tab = hall.mount()
     assert tab.empty.isVisible()
     assert "Type what came by letter" in tab.empty.text.text()
-    hall.click(tab.empty.button)
+    hall.click(tab.deeds[NEW])
     assert hall.dialogs == [("order", {"exchange": tab.exchange})]
     assert hall.enabled() == {NEW, TAKE_IN, FORM}
 

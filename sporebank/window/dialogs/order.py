@@ -36,7 +36,7 @@ from sporebank.window.widgets.simple import label
 
 PAUSE_MS = 200
 SHOWN_PROBLEMS = 8
-_SIDE_WIDTH = 330
+_SIDE_WIDTHS = 230, 340
 
 
 class CheckedView(QWidget):
@@ -44,7 +44,8 @@ class CheckedView(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.setFixedWidth(_SIDE_WIDTH)
+        self.setMinimumWidth(_SIDE_WIDTHS[0])
+        self.setMaximumWidth(_SIDE_WIDTHS[1])
         self.kept, self.problems = label(role="strong", wrap=True), label(role="warn", wrap=True)
         self.reply = QPlainTextEdit(readOnly=True, tabChangesFocus=True)
         self.reply.setAccessibleName("Reply")
@@ -130,8 +131,8 @@ class OrderDialog(FormDialog):
         left.addWidget(self.form)
         left.addLayout(ticks)
         left.addStretch(1)
-        both.addLayout(left, 1)
-        both.addWidget(self.view)
+        both.addLayout(left, 3)
+        both.addWidget(self.view, 2)
         self.column.insertLayout(1, both, 1)
         self.column.addWidget(self.said)
 

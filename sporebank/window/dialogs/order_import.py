@@ -39,7 +39,7 @@ from sporebank.window.widgets.simple import Empty, label
 COLUMNS: tuple[Column[RowProblem], ...] = (
     Column("row", "Row", lambda one: f"{one.row:,}", 52, True, order=lambda one: one.row),
     Column("column", "Column", lambda one: one.column, 60),
-    Column("what", "What is wrong or doubtful", lambda one: one.sentence, 560),
+    Column("what", "What is wrong or doubtful", lambda one: one.sentence, 460),
     Column("meant", "Perhaps meant", lambda one: one.suggestion.meant if one.suggestion else "", 150),
 )
 
