@@ -22,6 +22,7 @@ from sporebank.window.widgets.simple import Empty, label
 TABS: tuple[tuple[str, str], ...] = (
     ("List", "sporebank.window.exchange_list:ListTab"),
     ("Donations", "sporebank.window.exchange_donations:DonationsTab"),
+    ("Orders", "sporebank.window.exchange_orders:OrdersTab"),
     ("Sharing out", "sporebank.window.exchange_sharing:SharingTab"),
 )
 """The title of each tab, and its widget as `module:Class`; it is made with the context alone."""
