@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -29,7 +29,7 @@ class Path:
     starts: tuple[int, ...]
     paces: tuple[Pace, ...]
 
-    @property
+    @cached_property
     def unsure(self) -> bool:
         """Return whether the temperature was not known for a while."""
         return any(pace.doubt for pace in self.paces)
@@ -37,10 +37,12 @@ class Path:
 
 def settled(collected: PartDate, days: Iterable[date]) -> date:
     """Return the last day on which spore can have been collected that was stored or tested on these days."""
-    return max(collected.first(), min([collected.last(), *days]))
+    first, last = collected.first(), collected.last()
+    return first if first == last else max(first, min([last, *days]))
 
 
-def path(since: date, stays: Sequence[Stay], row: ClassRow, before: float | None = ROOM) -> Path | None:
+@lru_cache(maxsize=4096)
+def path(since: date, stays: tuple[Stay, ...], row: ClassRow, before: float | None = ROOM) -> Path | None:
     """Return the path of spore collected on a day, kept at `before` degrees Celsius until its first stay.
 
     None where a stay is too cold to be modelled.
@@ -54,6 +56,7 @@ def path(since: date, stays: Sequence[Stay], row: ClassRow, before: float | None
     return Path(tuple(spans), tuple(spans.values()))
 
 
+@lru_cache(maxsize=4096)
 def first_path(since: date, row: ClassRow, before: float | None = ROOM) -> Path:
     """Return the path of spore that stayed where it lay at first."""
     return Path((since.toordinal(),), (pace(row, before),))

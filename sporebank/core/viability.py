@@ -300,7 +300,7 @@ def _fit(tasks: Sequence[_Task], storage: StorageTable) -> Posterior:
 def _trials(case: Case, since: date, row: ClassRow) -> Iterator[Trial]:
     """Yield the tests that can be used; those of spore that had lain too cold cannot."""
     for test in case.evidence:
-        stays = [stay for stay in test.stays if stay.since <= test.on]
+        stays = tuple(stay for stay in test.stays if stay.since <= test.on)
         way = path(since, stays, row, _CELSIUS[case.history.before])
         if way is not None:
             yield Trial(way, test.on.toordinal(), tuple((each.germinated, each.sown) for each in test.replicates))
