@@ -16,16 +16,22 @@ from sporebank.bank.tables import Meta
 from sporebank.core.records import Advice, Forecast, Permission, Share, SporeClass, State
 
 
-class VialFigure(NamedTuple):
-    """The figures of one vial; the forecast is one and the same of vials that share it."""
+class Foreseen(NamedTuple):
+    """The figures that vials share: a forecast, and what is to be said beside it."""
 
-    vial_id: int
-    state: State
     forecast: Forecast
-    surplus: bool
-    advice: Advice
+    state: State
     tested: date | None
     unsettled: str
+
+
+class VialFigure(NamedTuple):
+    """The figures of one vial."""
+
+    vial_id: int
+    foreseen: Foreseen
+    surplus: bool
+    advice: Advice
     clone_good: int
 
 
@@ -83,22 +89,21 @@ class Brought(NamedTuple):
 
 _PERMISSIONS = {each.value: each for each in Permission}
 _CLASSES = {each.value: each for each in SporeClass}
-_OWN = ("vial_id", "state", "surplus", "advice", "tested", "unsettled", "clone_good")
-_FORESEEN = (
-    "on_day", "low", "middle", "high", "chance_below", "crosses_earliest", "crosses", "crosses_latest", "next_test",
-    "first_day", "last_day", "ends",
+_OWN = ("vial_id", "surplus", "advice", "clone_good")
+_SHARED = (
+    "state", "tested", "unsettled", "on_day", "low", "middle", "high", "chance_below", "crosses_earliest", "crosses",
+    "crosses_latest", "next_test", "first_day", "last_day", "ends",
 )  # fmt: skip
-_NAMES = (*_OWN, *_FORESEEN)
+_NAMES = (*_OWN, *_SHARED)
 _SQL = f"""INSERT INTO figure ({", ".join(_NAMES)}) VALUES ({", ".join("?" * len(_NAMES))})
     ON CONFLICT (vial_id) DO UPDATE SET {", ".join(f"{name} = excluded.{name}" for name in _NAMES[1:])}"""
 
 
 def write(bank: Bank, figures: Sequence[VialFigure]) -> None:
     """Keep the figures of these vials in place of older ones; they are derived, so no deed is recorded."""
-    forecasts = {id(figure.forecast): figure.forecast for figure in figures}
-    foreseen = {key: _foreseen(forecast) for key, forecast in forecasts.items()}
+    shared = {key: _shared(foreseen) for key, foreseen in {id(one.foreseen): one.foreseen for one in figures}.items()}
+    lines = ((one.vial_id, one.surplus, one.advice.value, one.clone_good, *shared[id(one.foreseen)]) for one in figures)
     with bank.database.atomic("IMMEDIATE"):
-        lines = ((*_own(figure), *foreseen[id(figure.forecast)]) for figure in figures)
         bank.database.connection().executemany(_SQL, lines)
     bank.revision += 1
 
@@ -138,22 +143,14 @@ def _put(bank: Bank, key: str, value: str) -> None:
     Meta.insert(key=key, value=value).on_conflict_replace().execute(bank.database)
 
 
-def _own(figure: VialFigure) -> tuple[object, ...]:
-    return (
-        figure.vial_id,
-        figure.state.value,
-        int(figure.surplus),
-        figure.advice.value,
-        _iso(figure.tested),
-        figure.unsettled,
-        figure.clone_good,
-    )
-
-
-def _foreseen(forecast: Forecast) -> tuple[object, ...]:
+def _shared(foreseen: Foreseen) -> tuple[object, ...]:
+    forecast = foreseen.forecast
     share, crossing, course = forecast.share, forecast.crossing, forecast.course
     today = forecast.on.toordinal()
     return (
+        foreseen.state.value,
+        _iso(foreseen.tested),
+        foreseen.unsettled,
         forecast.on.isoformat(),
         share and share.low,
         share and share.middle,

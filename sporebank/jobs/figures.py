@@ -6,13 +6,12 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from functools import partial
-from typing import NamedTuple
 
 import numpy as np
 
 from sporebank.bank import figures, queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.figures import Judged, Misjudged, Standing, VialFigure
+from sporebank.bank.figures import Foreseen, Judged, Misjudged, Standing, VialFigure
 from sporebank.bank.queries import VialCase
 from sporebank.core import advice, forecast_words, sharing, viability
 from sporebank.core.advice import Lines, Situation
@@ -24,7 +23,7 @@ from sporebank.jobs import keeping
 from sporebank.jobs.kin import gather
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
-CHUNK = 120
+CHUNK = 240
 #: A deed that touches more batches than this leaves them to be worked out anew behind the keeper's work.
 MOST_AT_ONCE = 100
 #: Vials brought on to another day in one go, and clones looked through for their last good vial.
@@ -125,28 +124,18 @@ def _work_out(bank: Bank, batch_ids: Sequence[int]) -> None:
     cases = gather(bank, vials, storage)
     forecasts = viability.forecast_many(cases, storage, today, line=settings.cull_line, rule=keeping.test_rule(bank))
     shared = {id(case): (case, found) for case, found in zip(cases, forecasts, strict=True)}
-    told = {key: _told(*each, settings) for key, each in shared.items()}
-    known = [(vial, told[id(case)]) for vial, case in zip(vials, cases, strict=True)]
+    foreseen = {key: _foreseen(*each, settings) for key, each in shared.items()}
+    known = [(vial, foreseen[id(case)]) for vial, case in zip(vials, cases, strict=True)]
     good = defaultdict(int, figures.good_beside(bank, settings.cull_chance, batch_ids))
     for vial, each in known:
-        good[vial.clone_id] += vial.left if each.good else 0
+        good[vial.clone_id] += vial.left if _good(each.forecast.chance_below, each.unsettled, settings) else 0
     figures.write(bank, [_figure(vial, each, good[vial.clone_id], settings, today) for vial, each in known])
 
 
-class _Told(NamedTuple):
-    """What follows from a forecast for every vial that shares it; `good` says that such a vial can be counted on."""
-
-    forecast: Forecast
-    state: State
-    tested: date | None
-    unsettled: str
-    good: bool
-
-
-def _told(case: Case, found: Forecast, settings: Settings) -> _Told:
-    unsettled = forecast_words.befell(viability.unsettled(case))
-    good = _good(found.chance_below, unsettled, settings)
-    return _Told(found, _state(found.share, settings), _tested(case), unsettled, good)
+def _foreseen(case: Case, found: Forecast, settings: Settings) -> Foreseen:
+    """Return what follows from a forecast for every vial that shares it."""
+    tested = max((test.counted for test in case.evidence if test.counted is not None), default=None)
+    return Foreseen(found, _state(found.share, settings), tested, forecast_words.befell(viability.unsettled(case)))
 
 
 def _good(below: float | None, unsettled: str, settings: Settings) -> bool:
@@ -172,22 +161,15 @@ def _judged(vial: Misjudged, settings: Settings, today: date) -> Judged:
 
 def advised(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
     """Return what to do about a vial, and why."""
-    situation = _foreseen(vial, _told(case, found, settings), vial.clone_good)
+    situation = _situated(vial, _foreseen(case, found, settings), vial.clone_good, settings)
     return advice.advise(situation, settings, today), advice.reason(situation, settings, today)
 
 
-def _foreseen(vial: VialCase, told: _Told, clone_good: int) -> Situation:
-    found, green = told.forecast, vial.spore_class is SporeClass.GREEN
-    likely = None if found.crossing is None else found.crossing.likely
-    last = clone_good <= (vial.left if told.good else 0)
-    return Situation(
-        found.share, found.chance_below, likely, vial.left, clone_good, last, told.tested, green, told.unsettled
-    )
-
-
-def _tested(case: Case) -> date | None:
-    """Return when the last test that speaks for a vial was counted."""
-    return max((test.counted for test in case.evidence if test.counted is not None), default=None)
+def _situated(vial: VialCase, foreseen: Foreseen, clone_good: int, settings: Settings) -> Situation:
+    found, tested, unsettled = foreseen.forecast, foreseen.tested, foreseen.unsettled
+    likely, green = None if found.crossing is None else found.crossing.likely, vial.spore_class is SporeClass.GREEN
+    last = clone_good <= (vial.left if _good(found.chance_below, unsettled, settings) else 0)
+    return Situation(found.share, found.chance_below, likely, vial.left, clone_good, last, tested, green, unsettled)
 
 
 def _situation(
@@ -198,18 +180,10 @@ def _situation(
     return Situation(share, below, crosses, vial.left, vial.clone_good, last, vial.tested, green, vial.unsettled)
 
 
-def _figure(vial: VialCase, told: _Told, clone_good: int, settings: Settings, today: date) -> VialFigure:
-    situation = _foreseen(vial, told, clone_good)
-    return VialFigure(
-        vial_id=vial.vial_id,
-        state=told.state,
-        forecast=told.forecast,
-        surplus=_surplus(vial.permission, situation, settings),
-        advice=advice.advise(situation, settings, today),
-        tested=told.tested,
-        unsettled=told.unsettled,
-        clone_good=clone_good,
-    )
+def _figure(vial: VialCase, foreseen: Foreseen, clone_good: int, settings: Settings, today: date) -> VialFigure:
+    situation = _situated(vial, foreseen, clone_good, settings)
+    surplus = _surplus(vial.permission, situation, settings)
+    return VialFigure(vial.vial_id, foreseen, surplus, advice.advise(situation, settings, today), clone_good)
 
 
 def _state(share: Share | None, settings: Settings) -> State:
