@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from statistics import NormalDist
 
-from demo import scene
+from demo import looks, scene
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
@@ -165,6 +165,7 @@ def _plan(story: Story) -> list[tuple[date, Callable[[Story], None]]]:
     plan += [(date(2022, 3, 12), _spring_clean), (date(2024, 3, 9), _spring_clean), (date(2025, 4, 5), _spring_clean)]
     plan += [(date(2021, 11, 6), _move_a_box), (date(2023, 7, 8), _fridge_fails), (date(2023, 7, 17), _fridge_mended)]
     plan += [(date(2019 + year, 5, 3), _move_some) for year in range(7)]
+    plan += [(day, lambda story: looks.look_round(story.bank)) for day in looks.DAYS]
     return plan
 
 
