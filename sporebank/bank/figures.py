@@ -42,6 +42,7 @@ class Standing(NamedTuple):
     first: int
     last: int
     ends: bytes
+    state: State
     crosses: date | None
     left: int
     clone_good: int
@@ -76,10 +77,13 @@ class Judged(NamedTuple):
 
 
 class Brought(NamedTuple):
-    """What the figures of a vial have come to by another day; where tests have settled it, none is due any more."""
+    """What the figures of a vial have come to by another day; where tests have settled it, none is due any more.
+
+    `state` is None where it is what it was.
+    """
 
     vial_id: int
-    state: State
+    state: State | None
     share: Share
     chance_below: float
     surplus: bool
@@ -89,6 +93,7 @@ class Brought(NamedTuple):
 
 _PERMISSIONS = {each.value: each for each in Permission}
 _CLASSES = {each.value: each for each in SporeClass}
+_STATES = {each.value: each for each in State}
 _OWN = ("vial_id", "surplus", "advice", "clone_good")
 _SHARED = (
     "state", "tested", "unsettled", "on_day", "low", "middle", "high", "chance_below", "crosses_earliest", "crosses",
@@ -108,20 +113,28 @@ def write(bank: Bank, figures: Sequence[VialFigure]) -> None:
     bank.revision += 1
 
 
-def go_on(bank: Bank, brought: Iterable[Brought], on: date) -> None:
-    """Keep what the figures of vials have come to by a day."""
+def go_on(bank: Bank, brought: Sequence[Brought], on: date) -> None:
+    """Keep what the figures of vials have come to by a day.
+
+    What has an index and seldom changes is written only where it does, as an index is costly to write.
+    """
     day = on.isoformat()
     lines = (
-        (day, one.state.value, one.share.low, one.share.middle, one.share.high, one.chance_below, int(one.surplus),
-         one.advice.value, one.settled, one.vial_id)
+        (day, one.share.low, one.share.middle, one.share.high, one.chance_below, one.surplus, one.advice.value,
+         one.vial_id)
         for one in brought
     )  # fmt: skip
+    moved = [(one.state.value, one.vial_id) for one in brought if one.state]
+    settled = [(one.vial_id,) for one in brought if one.settled]
     with bank.database.atomic("IMMEDIATE"):
-        bank.database.connection().executemany(
-            """UPDATE figure SET on_day = ?, state = ?, low = ?, middle = ?, high = ?, chance_below = ?, surplus = ?,
-               advice = ?, next_test = CASE WHEN ? THEN NULL ELSE next_test END WHERE vial_id = ?""",
+        write = bank.database.connection().executemany
+        write(
+            """UPDATE figure SET on_day = ?, low = ?, middle = ?, high = ?, chance_below = ?, surplus = ?, advice = ?
+               WHERE vial_id = ?""",
             lines,
         )
+        write("UPDATE figure SET state = ? WHERE vial_id = ?", moved)
+        write("UPDATE figure SET next_test = NULL WHERE vial_id = ? AND next_test IS NOT NULL", settled)
     bank.revision += 1
 
 
@@ -174,7 +187,7 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
     """Return the vials with ids from one to another whose figures are of another day, and whose course covers it."""
     found = rows(
         bank,
-        """SELECT figure.vial_id, first_day, last_day, ends, crosses, vial.left, clone_good, clone.permission,
+        """SELECT figure.vial_id, first_day, last_day, ends, state, crosses, vial.left, clone_good, clone.permission,
                batch.spore_class, tested, unsettled
            FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
                JOIN clone ON clone.id = batch.clone_id
@@ -190,6 +203,7 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
             first,
             last,
             ends,
+            _STATES[state],
             reading.day(crosses),
             left,
             good,
@@ -198,7 +212,7 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
             reading.day(tested),
             unsettled,
         )
-        for vial_id, first, last, ends, crosses, left, good, permission, kind, tested, unsettled in found
+        for vial_id, first, last, ends, state, crosses, left, good, permission, kind, tested, unsettled in found
     ]
 
 

@@ -203,15 +203,27 @@ def _go_on(bank: Bank, vial_ids: tuple[int, int]) -> None:
 
 
 def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> Iterator[figures.Brought]:
-    days = np.array([(vial.first, vial.last) for vial in vials], dtype=float).reshape(-1, 2)
-    ends = np.frombuffer(b"".join(vial.ends for vial in vials), dtype=np.float32).reshape(-1, 2, 4).astype(float)
-    shares = between(days[:, 0], days[:, 1], ends, today.toordinal()).tolist()
-    for vial, (low, middle, high, below) in zip(vials, shares, strict=True):
-        share = Share(low, middle, high)
+    reached = _reached(vials, settings, today)
+    for vial in vials:
+        share, below, state = reached[vial.first, vial.last, vial.ends]
         situation = _situation(vial, share, below, vial.crosses, settings)
         what, surplus = advice.advise(situation, settings, today), _surplus(vial.permission, situation, settings)
         spent = not vial.unsettled and viability.settled_by(vial.tested, below, today, settings.test_age_days)
-        yield figures.Brought(vial.vial_id, _state(share, settings), share, below, surplus, what, spent)
+        moved = None if state is vial.state else state
+        yield figures.Brought(vial.vial_id, moved, share, below, surplus, what, spent)
+
+
+def _reached(
+    vials: Sequence[Standing], settings: Settings, today: date
+) -> dict[tuple[int, int, bytes], tuple[Share, float, State]]:
+    """Return what each course has come to by today: the share alive, the chance of being below the line, the state."""
+    courses = list(dict.fromkeys((vial.first, vial.last, vial.ends) for vial in vials))
+    first, last = (np.array([each[end] for each in courses], dtype=float) for end in (0, 1))
+    ends = np.frombuffer(b"".join(ends for _, _, ends in courses), dtype=np.float32).reshape(-1, 2, 4).astype(float)
+    found = between(first, last, ends, today.toordinal()).tolist()
+    shares = [(Share(low, middle, high), below) for low, middle, high, below in found]
+    reached = [(share, below, _state(share, settings)) for share, below in shares]
+    return dict(zip(courses, reached, strict=True))
 
 
 def case_of(bank: Bank, vial_id: int) -> Case:
