@@ -22,15 +22,22 @@ class Tables:
     def at(self, x: Floats) -> Floats:
         """Return each function at its own places, (R, ...)."""
         t, place = self._place(x)
-        constant, linear, square, cube = np.moveaxis(self._cubics.take(place, axis=0), -1, 0)
-        found: Floats = constant + t * (linear + t * (square + t * cube))
+        cubic = self._cubics.take(place, axis=0)
+        found: Floats = cubic[..., 3] * t
+        for power in (2, 1):
+            found += cubic[..., power]
+            found *= t
+        found += cubic[..., 0]
         return found
 
     def _place(self, x: Floats) -> tuple[Floats, NDArray[np.int32]]:
         """Return the way from the step before, in steps, and where that step's cubic lies."""
-        steps = np.clip((x - self._start) / self._step, 0.0, self._width - 1.0)
-        whole = np.clip(steps.astype(np.int32), 1, self._width - 3)
-        t = steps - whole
+        t = x - self._start
+        t /= self._step
+        np.clip(t, 0.0, self._width - 1.0, out=t)
+        whole = t.astype(np.int32)
+        np.clip(whole, 1, self._width - 3, out=whole)
+        t -= whole
         whole += (np.arange(len(x), dtype=np.int32) * self._width).reshape(-1, *(1,) * (x.ndim - 1))
         return t, whole
 
