@@ -153,7 +153,7 @@ class OrdersTab(ExchangeTab):
         going = one is not None and not asking.why_not(one)
         changes = going and chosen is not None and chosen.allotted is None
         for text, holds in (
-            (NEW, going), (CHANGE, changes), (WITHDRAW, changes), (TAKE_IN, going), (FORM, one is not None),
+            (NEW, going), (CHANGE, changes), (WITHDRAW, changes), (TAKE_IN, going), (FORM, going),
         ):  # fmt: skip
             self.deeds[text].setEnabled(holds)
 

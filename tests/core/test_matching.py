@@ -166,6 +166,14 @@ def test_who_cannot_be_told_is_asked_about(said, says):
         assert accepted.contact.name == said.name
 
 
+def test_whoever_is_like_several_is_told_to_write_more():
+    several = People.of([Contact(1, "Ida Falk", country="SE"), Contact(2, "Ida Falk", country="NO")])
+    found = several.find(Contact(0, "Ida Falk"))
+    assert found.contact is None
+    assert found.question.suggestion is None
+    assert "several people like Ida Falk" in found.question.sentence
+
+
 def test_an_e_mail_of_two_contacts_tells_neither():
     twice = People.of([PEOPLE[0], replace(PEOPLE[1], email="marit@example.org")])
     assert "several contacts" in twice.find(Contact(0, "x", email="marit@example.org")).question.sentence
