@@ -69,6 +69,11 @@ _RULES: tuple[tuple[str, str], ...] = (
            (SELECT SUM(micrograms) FROM packet WHERE parcel_id = parcel.id AND packet.void = 0) <>
            (SELECT -SUM(micrograms) FROM movement WHERE REPLACE(note, '-', '') = parcel.code AND reason = 'gift')""",
     ),
+    (
+        "a pot looked at has not been taken back, and was sown by then",
+        """SELECT pot.code FROM look JOIN pot ON pot.id = pot_id JOIN sowing ON sowing.id = sowing_id
+           WHERE look.void = 0 AND (pot.void = 1 OR look.on_day < sowing.sown_on)""",
+    ),
     ("no row points at nothing", 'SELECT "table" FROM pragma_foreign_key_check'),
 )
 
