@@ -154,6 +154,21 @@ def test_whoever_has_an_order_in_a_round_is_known_at_once(post: Post) -> None:
     assert len(post.placed()) == 1
 
 
+def test_an_order_just_kept_is_taken_back_in_the_dialog(post: Post) -> None:
+    post.begin()
+    dialog = post.open("order", exchange=post.exchange)
+    write(post.qtbot, dialog, "Who asks", "Ida Falk")
+    write(post.qtbot, dialog, "First choices", "3")
+    keep(post.qtbot, dialog)
+    post.settle()
+    post.type(dialog, "Who asks", "Ida Falk")
+    assert "has an order already" in dialog.form.fields["name"].error
+    press(post.qtbot, dialog, "Undo")
+    post.settle()
+    assert post.placed() == []
+    assert dialog.form.fields["name"].error == ""
+
+
 def test_an_order_that_cannot_be_kept_says_why_beside_its_field(post: Post) -> None:
     post.begin()
     dialog = post.open("order", exchange=post.exchange)

@@ -25,7 +25,7 @@ from sporebank.core.asking import Asked, Checked
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Placed, Shape
 from sporebank.core.orders import Alternatives
-from sporebank.core.records import Contact
+from sporebank.core.records import Changed, Contact
 from sporebank.jobs.asking import Desk, OrderForm, change_order, desk, is_late, keep_order
 from sporebank.window.context import Context
 from sporebank.window.dialogs.form_dialog import FormDialog
@@ -35,6 +35,7 @@ from sporebank.window.widgets.said import Said
 from sporebank.window.widgets.simple import label
 
 PAUSE_MS = 200
+KINDS = {"exchange", "offering", "request", "line", "contact", "donation"}
 SHOWN_PROBLEMS = 8
 _SIDE_WIDTHS = 230, 340
 
@@ -166,6 +167,7 @@ class OrderDialog(FormDialog):
         self.helper.clicked.connect(lambda: self._pause.start())
         self.on.edited.connect(self._look_day)
         QShortcut(QKeySequence("Ctrl+Return"), self, self._try)
+        self.context.changed.connect(self._hear)
         self._look_day()
 
     def _look_day(self) -> None:
@@ -187,6 +189,11 @@ class OrderDialog(FormDialog):
         """Read what an order is checked against."""
         exchange_id, year = self._exchange.id, self._day().year
         self.context.read(lambda bank: (queries.contacts(bank), desk(bank, exchange_id, year)), self._offer)
+
+    def _hear(self, changed: Changed) -> None:
+        """Read anew what a deed touched, the last order kept or taken back above all."""
+        if not KINDS.isdisjoint(changed.ids):
+            self._read()
 
     def _offer(self, found: tuple[list[Contact], Desk]) -> None:
         people, self._desk = found
@@ -256,7 +263,6 @@ class OrderDialog(FormDialog):
             edit.clear()
         for tick in (self.helper, self.late):
             tick.setChecked(False)
-        self._read()
         self.person.who.setFocus()
 
 
