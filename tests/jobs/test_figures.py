@@ -132,6 +132,24 @@ def test_dead_spore_is_no_reserve(bank):
     assert "beyond the reserve 0 mg can go" in filled.unmet
 
 
+def test_vials_read_together_lay_where_each_of_them_did(bank):
+    """But for their places and the air there, which no forecast asks for; a move taken back counts for none."""
+    box, other = fridge(bank, boxes=2)
+    cold = queries.place(bank, box)[0].parent_id
+    batch = stored(bank, vials=3)
+    first, second, third = batch.vial_ids
+    set_conditions(bank, cold, 14.0, 50.0, date(2025, 12, 1))
+    vials.move(bank, [vials.Move(second, other, 0)], TODAY)
+    mishaps.record(bank, [third], MishapKind.HOT, date(2026, 1, 5))
+    vials.move(bank, [vials.Move(first, other, 1)], TODAY)
+    undo.undo(bank)
+    together = queries.cases(bank, [batch.batch_id])
+    assert [each.vial_id for each in together] == list(batch.vial_ids)
+    for each in together:
+        alone = queries.case(bank, each.vial_id)
+        assert each == alone._replace(stays=tuple(replace(stay, humidity=None, place="") for stay in alone.stays))
+
+
 def test_what_befell_a_vial_counts_with_its_sisters(bank):
     """A vial whose test no longer speaks for sound spore lends nothing."""
     fridge(bank)
