@@ -16,7 +16,8 @@ from sporebank.core.records import Changed
 
 _TAKEN_BACK = "What this is about has been taken back meanwhile. Nothing was changed; do it again first."
 _NOTE = "INSERT INTO entry (event_id, kind, row_id, before, after) VALUES (?, ?, ?, ?, ?)"
-_AT_ONCE = 500  # rows read or written by one query; SQLite takes some thousand values
+#: Rows that are read or written by one query; SQLite takes some thousand values.
+AT_ONCE = 500
 
 
 class Change:
@@ -64,8 +65,8 @@ class Change:
     def _write_all(self, table: str, columns: Sequence[str], values: Sequence[tuple[Any, ...]]) -> None:
         """Write rows by queries of as many rows as SQLite takes values for."""
         names, marks = ", ".join(f'"{one}"' for one in columns), f"({', '.join('?' * len(columns))})"
-        for start in range(0, len(values), _AT_ONCE):
-            some = values[start : start + _AT_ONCE]
+        for start in range(0, len(values), AT_ONCE):
+            some = values[start : start + AT_ONCE]
             sql = f'INSERT INTO "{table}" ({names}) VALUES {", ".join([marks] * len(some))}'
             self._database.execute_sql(sql, [value for row in some for value in row])
 
@@ -89,19 +90,19 @@ class Change:
         """Set columns of many rows, the same columns of each, as `update` does for one.
 
         Raises:
-            Refusal: one of the rows has been taken back.
+            Refusal: one of the rows has been taken back, and this does not bring it back.
         """
         ids = sorted(changes)
         columns = sorted(next(iter(changes.values()), ()))
         primary: Any = table._meta.primary_key
         noted, written = [], []
-        for start in range(0, len(ids), _AT_ONCE):
-            some = primary.in_(ids[start : start + _AT_ONCE])
+        for start in range(0, len(ids), AT_ONCE):
+            some = primary.in_(ids[start : start + AT_ONCE])
             for row in table.select().where(some).dicts().execute(self._database):
                 before, after = {one: row[one] for one in columns}, dict(changes[row["id"]])
                 if before == after:
                     continue
-                if row.get("void"):
+                if row.get("void") and "void" not in columns:
                     raise Refusal(_TAKEN_BACK)
                 noted.append((self.event_id, kind_of(table), row["id"], json.dumps(before), json.dumps(after)))
                 written.append((*(after[one] for one in columns), row["id"]))

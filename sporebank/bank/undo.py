@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from peewee import Model
 
 from sporebank.bank.bank import Bank
-from sporebank.bank.change import Change, kind_of
+from sporebank.bank.change import AT_ONCE, Change, kind_of
 from sporebank.bank.tables import ALL, Entry, Event, Movement, Stay
 from sporebank.core.errors import Refusal
 
@@ -56,19 +58,52 @@ def redo(bank: Bank) -> str:
     return _reverse(bank, *redoable[-1], kind="redo")
 
 
+@dataclass(frozen=True)
+class _Written:
+    """A row that a deed wrote: the columns it set and what stood there before, nothing for a new row."""
+
+    kind: str
+    row_id: int
+    before: dict[str, Any] | None
+    after: dict[str, Any]
+
+    @property
+    def back(self) -> dict[str, Any]:
+        """What takes it back."""
+        return {"void": 1} if self.before is None else self.before
+
+
 def _reverse(bank: Bank, event_id: int, title: str, *, kind: str) -> str:
     columns = (Entry.kind, Entry.row_id, Entry.before, Entry.after)
     where = Entry.event_id == event_id
-    rows = list(Entry.select(*columns).where(where).order_by(Entry.id.desc()).tuples().execute(bank.database))
+    rows = Entry.select(*columns).where(where).order_by(Entry.id.desc()).tuples().execute(bank.database)
+    written = (
+        _Written(what, row_id, None if before is None else json.loads(before), json.loads(after))
+        for what, row_id, before, after in rows
+    )
     with bank.change(title, kind=kind, of=event_id) as tx:
-        for what, row_id, before, after in rows:
+        for run in _runs(written):
+            what = run[0].kind
             if what in _APPENDED:
-                _take_back_line(bank, tx, _APPENDED[what], row_id)
-            elif before is None:
-                tx.update(_TABLES[what], row_id, void=1)
+                for one in run:
+                    _take_back_line(bank, tx, _APPENDED[what], one.row_id)
             else:
-                _put_back(bank, tx, _TABLES[what], row_id, json.loads(before), json.loads(after))
+                _put_back(bank, tx, _TABLES[what], run)
     return title
+
+
+def _runs(written: Iterable[_Written]) -> Iterator[list[_Written]]:
+    """Yield what follows each other and can be taken back at once: of one kind and the same columns, each row once."""
+    run: list[_Written] = []
+    rows: set[int] = set()
+    for one in written:
+        if run and (one.kind != run[0].kind or one.back.keys() != run[0].back.keys() or one.row_id in rows):
+            yield run
+            run, rows = [], set()
+        run.append(one)
+        rows.add(one.row_id)
+    if run:
+        yield run
 
 
 def _row(bank: Bank, table: type[Model], row_id: int) -> dict[str, Any]:
@@ -92,10 +127,17 @@ def _take_back_line(bank: Bank, tx: Change, table: type[Model], row_id: int) -> 
         tx.place(row["vial_id"], **values)
 
 
-def _put_back(
-    bank: Bank, tx: Change, table: type[Model], row_id: int, before: dict[str, Any], after: dict[str, Any]
-) -> None:
-    now = _row(bank, table, row_id)
-    if any(now[name] != value for name, value in after.items()):
-        raise Refusal("This cannot be undone: something it wrote has been changed since. Nothing was changed.")
-    tx.update(table, row_id, **before)
+def _put_back(bank: Bank, tx: Change, table: type[Model], run: list[_Written]) -> None:
+    """Take back rows that were written or changed, unless one of them has been changed since."""
+    changed = {one.row_id: one.after for one in run if one.before is not None}
+    for row in _rows(bank, table, list(changed)):
+        if any(row[name] != value for name, value in changed[row["id"]].items()):
+            raise Refusal("This cannot be undone: something it wrote has been changed since. Nothing was changed.")
+    tx.update_many(table, {one.row_id: one.back for one in run})
+
+
+def _rows(bank: Bank, table: type[Model], ids: list[int]) -> Iterator[dict[str, Any]]:
+    primary: Any = table._meta.primary_key
+    for start in range(0, len(ids), AT_ONCE):
+        some = primary.in_(ids[start : start + AT_ONCE])
+        yield from table.select().where(some).dicts().execute(bank.database)
