@@ -5,8 +5,8 @@ from hypothesis import settings
 
 # The same examples every time, so that a check that was green is green again on the next machine. To look for new
 # counterexamples: pytest --hypothesis-profile=search
-settings.register_profile("same", derandomize=True, database=None)
-settings.register_profile("search", max_examples=1000)
+settings.register_profile("same", derandomize=True, database=None, deadline=None)
+settings.register_profile("search", max_examples=1000, deadline=None)
 settings.load_profile("same")
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from peewee import Model, SqliteDatabase
 
-from sporebank.bank.tables import Entry, Event, Movement, Serial, Stay
+from sporebank.bank.tables import Event, Movement, Stay
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Changed
@@ -35,16 +35,16 @@ class Change:
 
     def new_code(self, kind: str) -> str:
         """Return the next code of a kind; a code once given out is never given out again."""
-        row = Serial.select(Serial.last).where(Serial.kind == kind).tuples().execute(self._database)
-        serial = next((last for (last,) in row), 0) + 1
+        found = self._database.execute_sql("SELECT last FROM serial WHERE kind = ?", (kind,)).fetchone()
+        serial = (0 if found is None else found[0]) + 1
         while not codes.steady(code := codes.make(kind, self._tag, serial)):
             serial += 1
-        Serial.insert(kind=kind, last=serial).on_conflict_replace().execute(self._database)
+        self._database.execute_sql("INSERT OR REPLACE INTO serial (kind, last) VALUES (?, ?)", (kind, serial))
         return code
 
     def insert(self, table: type[Model], **values: Any) -> int:  # noqa: ANN401 - a column's value
         """Write a new row and return its id."""
-        row_id = int(table.insert(**values).execute(self._database))
+        row_id = self._write(kind_of(table), values)
         self._note(table, row_id, None, values)
         return row_id
 
@@ -62,6 +62,12 @@ class Change:
         self._touched[kind].update(ids)
         return ids
 
+    def _write(self, table: str, values: Mapping[str, Any]) -> int:
+        """Write a row and return its id; what is not among the values is as the file has it by default."""
+        names, marks = ", ".join(f'"{one}"' for one in values), ", ".join("?" * len(values))
+        sql = f'INSERT INTO "{table}" ({names}) VALUES ({marks})'
+        return int(self._database.execute_sql(sql, tuple(values.values())).lastrowid)
+
     def _write_all(self, table: str, columns: Sequence[str], values: Sequence[tuple[Any, ...]]) -> None:
         """Write rows by queries of as many rows as SQLite takes values for."""
         names, marks = ", ".join(f'"{one}"' for one in columns), f"({', '.join('?' * len(columns))})"
@@ -76,15 +82,26 @@ class Change:
         Raises:
             Refusal: the row has been taken back, and this does not bring it back.
         """
-        where = table._meta.primary_key == row_id
-        row = next(iter(table.select().where(where).dicts().execute(self._database)))
+        (row,) = self._rows(table, [row_id], tuple(values))
+        self._set(table, row, values)
+
+    def _set(self, table: type[Model], row: Mapping[str, Any], values: Mapping[str, Any]) -> None:
         before = {name: row[name] for name in values}
         if before == values:
             return
-        if row.get("void") and "void" not in values:
+        if row["void"] and "void" not in values:
             raise Refusal(_TAKEN_BACK)
-        table.update(values).where(where).execute(self._database)
-        self._note(table, row_id, before, values)
+        marks = ", ".join(f'"{name}" = ?' for name in values)
+        self._database.execute_sql(f'UPDATE "{kind_of(table)}" SET {marks} WHERE id = ?', (*values.values(), row["id"]))
+        self._note(table, row["id"], before, values)
+
+    def _rows(self, table: type[Model], ids: Sequence[int], columns: Sequence[str]) -> list[dict[str, Any]]:
+        """Return columns of rows with their ids, and whether each was taken back; no table without rows of its own."""
+        void = "void" if "void" in table._meta.fields else "0"
+        wanted = ", ".join(f'"{one}"' for one in columns)
+        sql = f'SELECT id, {void}, {wanted} FROM "{kind_of(table)}" WHERE id IN ({", ".join("?" * len(ids))})'
+        found = self._database.execute_sql(sql, tuple(ids)).fetchall()
+        return [{"id": row[0], "void": row[1], **dict(zip(columns, row[2:], strict=True))} for row in found]
 
     def update_many(self, table: type[Model], changes: Mapping[int, Mapping[str, Any]]) -> None:
         """Set columns of many rows, the same columns of each, as `update` does for one.
@@ -93,26 +110,10 @@ class Change:
             Refusal: one of the rows has been taken back, and this does not bring it back.
         """
         ids = sorted(changes)
-        columns = sorted(next(iter(changes.values()), ()))
-        primary: Any = table._meta.primary_key
-        noted, written = [], []
+        columns = tuple(next(iter(changes.values()), ()))
         for start in range(0, len(ids), AT_ONCE):
-            some = primary.in_(ids[start : start + AT_ONCE])
-            for row in table.select().where(some).dicts().execute(self._database):
-                before, after = {one: row[one] for one in columns}, dict(changes[row["id"]])
-                if before == after:
-                    continue
-                if row.get("void") and "void" not in columns:
-                    raise Refusal(_TAKEN_BACK)
-                noted.append((self.event_id, kind_of(table), row["id"], json.dumps(before), json.dumps(after)))
-                written.append((*(after[one] for one in columns), row["id"]))
-        if not written:
-            return
-        marks = ", ".join(f'"{one}" = ?' for one in columns)
-        connection = self._database.connection()
-        connection.executemany(f'UPDATE "{kind_of(table)}" SET {marks} WHERE id = ?', written)
-        connection.executemany(_NOTE, noted)
-        self._touched[kind_of(table)].update(row[-1] for row in written)
+            for row in self._rows(table, ids[start : start + AT_ONCE], columns):
+                self._set(table, row, changes[row["id"]])
 
     def move_spore(self, vial_id: int, **values: Any) -> int:  # noqa: ANN401 - a column's value
         """Add a line to the ledger of a vial."""
@@ -124,7 +125,7 @@ class Change:
 
     def _append(self, table: type[Model], vial_id: int, values: Mapping[str, Any]) -> int:
         row = {"event_id": self.event_id, "vial_id": vial_id, **values}
-        row_id = int(table.insert(**row).execute(self._database))
+        row_id = self._write(kind_of(table), row)
         self._note(table, row_id, None, row)
         self._touched["vial"].add(vial_id)
         return row_id
@@ -133,13 +134,8 @@ class Change:
         self, table: type[Model], row_id: int, before: Mapping[str, Any] | None, after: Mapping[str, Any]
     ) -> None:
         kind = kind_of(table)
-        Entry.insert(
-            event_id=self.event_id,
-            kind=kind,
-            row_id=row_id,
-            before=None if before is None else json.dumps(before),
-            after=json.dumps(after),
-        ).execute(self._database)
+        values = (self.event_id, kind, row_id, None if before is None else json.dumps(before), json.dumps(after))
+        self._database.execute_sql(_NOTE, values)
         self._touched[kind].add(row_id)
 
     def changed(self) -> Changed:

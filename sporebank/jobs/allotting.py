@@ -59,8 +59,7 @@ def hold_back(bank: Bank, exchange_id: int, request_ids: Sequence[int]) -> Held:
     nor own need is touched. Where vials do not suffice any more, the line says so.
     """
     one = queries.exchange(bank, exchange_id)
-    wanted = set(request_ids)
-    lines = [line for line in queries.order_lines(bank, exchange_id) if line.request_id in wanted and _missing(line)]
+    lines = [line for line in queries.order_lines(bank, exchange_id, request_ids) if _missing(line)]
     vials = _Vials(bank, one, {line.offering_id for line in lines})
     drawn = {line.id: vials.take(line, _missing(line)) for line in lines}
     with bank.change(f"Hold back packets of {one.name}") as tx:

@@ -65,15 +65,14 @@ def called(kind: Kind) -> str:
 
 def ask(bank: Bank, tx: Change, kind: Kind, ids: Sequence[int]) -> None:
     """Let things wait for their labels, as part of the deed that made them; nothing waits twice."""
-    already = reading.waiting_rows(bank, alike(kind))
-    for target_id in dict.fromkeys(ids):
-        if target_id not in already:
-            tx.insert(LabelRow, kind=kind.value, target_id=target_id)
+    already = reading.waiting_rows(bank, alike(kind), ids)
+    new = [target_id for target_id in dict.fromkeys(ids) if target_id not in already]
+    tx.insert_many(LabelRow, [{"kind": kind.value, "target_id": target_id} for target_id in new])
 
 
 def drop(bank: Bank, tx: Change, kind: Kind, ids: Sequence[int]) -> None:
     """Let things wait no longer for their labels, as part of the deed that takes them away."""
-    rows = reading.waiting_rows(bank, alike(kind))
+    rows = reading.waiting_rows(bank, alike(kind), ids)
     for target_id in dict.fromkeys(ids):
         if target_id in rows:
             tx.update(LabelRow, rows[target_id], void=1)
@@ -81,7 +80,7 @@ def drop(bank: Bank, tx: Change, kind: Kind, ids: Sequence[int]) -> None:
 
 def ask_for(bank: Bank, kind: Kind, ids: Sequence[int]) -> None:
     """Let things wait for their labels, as a deed of its own."""
-    already = reading.waiting_rows(bank, alike(kind))
+    already = reading.waiting_rows(bank, alike(kind), ids)
     new = [target_id for target_id in dict.fromkeys(ids) if target_id not in already]
     if new:
         with bank.change(f"Ask for {count_words(kind, len(new))}") as tx:
@@ -101,7 +100,7 @@ def waiting_count(bank: Bank) -> int:
 
 def forget(bank: Bank, kind: Kind, ids: Sequence[int]) -> None:
     """Let things wait no longer, since they carry a label already."""
-    count = len(reading.waiting_rows(bank, alike(kind)).keys() & set(ids))
+    count = len(reading.waiting_rows(bank, alike(kind), ids))
     if count:
         with bank.change(f"Print no {count_words(kind, count)}") as tx:
             drop(bank, tx, kind, ids)

@@ -17,7 +17,7 @@ def test_every_wrong_character_and_every_swap_of_neighbours_is_caught(bank):
     """ISO/IEC 7064 detects all single errors; swaps that MOD 37,36 lets pass are of codes that are passed over."""
     with bank.change("Give out codes") as tx:
         given = [tx.new_code(kind) for kind in sorted(codes.KINDS) for _ in range(EACH)]
-    assert len(set(given)) == len(codes.KINDS) * EACH == 10_000
+    assert len(set(given)) == len(codes.KINDS) * EACH >= 10_000
     assert all(mod_37_36.is_valid(code) for code in given)  # reference: python-stdnum 2.2
     rows = np.array([[BASE36.index(sign) for sign in code] for code in given])
     for place in range(codes.LENGTH):

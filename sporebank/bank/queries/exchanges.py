@@ -166,15 +166,16 @@ def asked_for(bank: Bank, offering_ids: Sequence[int]) -> list[int]:
     return [int(row[0]) for row in found]
 
 
-def order_lines(bank: Bank, exchange_id: int) -> list[OrderLine]:
-    """Return every line of the orders of an exchange, first choices before alternatives, each by rank."""
+def order_lines(bank: Bank, exchange_id: int, request_ids: Sequence[int] | None = None) -> list[OrderLine]:
+    """Return every line of the orders of an exchange (or of some), first choices before alternatives, each by rank."""
+    narrower = "" if request_ids is None else f" AND request.id IN {numbers(request_ids)}"
     found = rows(
         bank,
         f"""SELECT line.id, line.request_id, offering.number, line.alternative, line.stands_for, line.packets,
                 line.allotted, line.unmet, offering.id, offering.packet_ug,
                 (SELECT COUNT(*) FROM packet WHERE packet.line_id = line.id AND packet.void = 0)
             FROM line JOIN request ON request.id = line.request_id JOIN offering ON offering.id = line.offering_id
-            WHERE request.exchange_id = ? AND {COUNTS} AND line.void = 0
+            WHERE request.exchange_id = ? AND {COUNTS} AND line.void = 0{narrower}
             ORDER BY request.place, request.id, line.alternative, line.rank, line.id""",
         exchange_id,
     )

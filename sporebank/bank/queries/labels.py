@@ -75,9 +75,11 @@ def still_there(bank: Bank, thing: str, ids: Collection[int]) -> list[int]:
     return [row[0] for row in rows(bank, _THERE[thing]) if row[0] in ids] if ids else []
 
 
-def waiting_rows(bank: Bank, kinds: Sequence[str]) -> dict[int, int]:
-    """Return the labels of these kinds that wait, by the thing they are for."""
-    sql = f"SELECT target_id, id FROM label WHERE printing_id IS NULL AND void = 0 AND kind IN {marks(kinds)}"
+def waiting_rows(bank: Bank, kinds: Sequence[str], ids: Sequence[int] | None = None) -> dict[int, int]:
+    """Return the labels of these kinds that wait (for some things alone), by the thing they are for."""
+    narrower = "" if ids is None else f" AND target_id IN {numbers(ids)}"
+    sql = f"""SELECT target_id, id FROM label
+        WHERE printing_id IS NULL AND void = 0 AND kind IN {marks(kinds)}{narrower}"""
     return {int(target): int(label) for target, label in rows(bank, sql, *kinds)}
 
 
