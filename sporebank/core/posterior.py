@@ -39,7 +39,7 @@ POINTS = _ROWS * _NODES
 """How many points the grid of a batch has."""
 _REACH = 4.5  # standard deviations of K either side of its mode
 _FLOOR = -9.0  # of K: the share alive is 1e-19
-_NARROW = 1e-12  # of K: no cell of a row is less wide
+_NARROW = 1e-12  # of K: no row is taken to be less wide
 _DEEP = 12.5  # natural log below the peak at which z is let go: five standard deviations of a normal
 _SEARCH = np.linspace(0.0, 1.0, 9)
 _CLIMB, _TOUCH = 6, 2  # Newton's steps from the search, and from between the modes already found
