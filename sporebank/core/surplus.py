@@ -43,7 +43,10 @@ class Lying:
 
 @dataclass(frozen=True)
 class Stock:
-    """What the bank has of a clone, the oldest spore first, and how it is given; amounts in micrograms."""
+    """What the bank has of a clone, the oldest spore first, and how it is given; amounts in micrograms.
+
+    `promised_ug` is what other exchanges have on their lists and have not held back yet.
+    """
 
     clone_id: int
     clone: str
@@ -53,6 +56,7 @@ class Stock:
     vials: tuple[Lying, ...]
     own_ug: int = 0
     reserve_ug: int = 0
+    promised_ug: int = 0
     packet_ug: int = 1
     young_days: int | None = None
     held: str = ""
@@ -116,7 +120,8 @@ def surplus(stock: Stock, bar: Bar) -> Surplus:
     if not reasons:
         released = stock.held == RELEASED
         kept = None if released or not sound else max(sound, key=lambda one: (_middle(one), one.vial_id))
-        spare = sum(one.free for one in sound) - stock.own_ug - (0 if released else stock.reserve_ug)
+        beyond = sum(one.free for one in sound) - stock.own_ug - (0 if released else stock.reserve_ug)
+        spare = min(beyond, sum(one.free for one in sound if one is not kept)) - stock.promised_ug
     drawn = _draw([one for one in sound if one is not kept], stock.packet_ug, spare)
     packets = sum(count for _, count in drawn)
     reasons += [f"{vials} {words}." for words, vials in _counted(doubts)]
@@ -188,8 +193,8 @@ def _what_stays(stock: Stock, sound: Sequence[Lying], spare: int) -> str:
     if len(sound) == 1:
         return "Its only vial that may go stays, unless the clone is released."
     if spare < stock.packet_ug:
-        parts = (("own use", stock.own_ug), ("the reserve", stock.reserve_ug))
-        kept = " and ".join(f"{show(amount)} for {what}" for what, amount in parts if amount)
+        parts = (("own use", stock.own_ug), ("another list", stock.promised_ug), ("the reserve", stock.reserve_ug))
+        kept = ", ".join(f"{show(amount)} for {what}" for what, amount in parts if amount)
         beyond = show(max(spare, 0))
         return (
             f"Beyond {kept} there is {beyond}; a packet takes {show(stock.packet_ug)}." if kept else _too_little(stock)

@@ -100,7 +100,7 @@ class _Vials:
     def __init__(self, bank: Bank, one: Exchange, offering_ids: set[int]) -> None:
         self._listed = {line.id: line for line in queries.listed(bank, one.id) if line.id in offering_ids}
         clones = [part.clone_id for line in self._listed.values() for part in line.parts]
-        self._stocks = {stock.clone_id: stock for stock in queries.stocks(bank, one.ships, clones)}
+        self._stocks = {stock.clone_id: stock for stock in queries.stocks(bank, one.ships, clones, beside=one.id)}
         self._bar = exchange.bar(bank, one)
         self._queues = {line.id: self._queue(line) for line in self._listed.values()}
 

@@ -107,7 +107,7 @@ def preview(bank: Bank, exchange_id: int) -> list[Chance]:
     """Return what may go of every clone that has spore, with the reasons of what stays; nothing is written."""
     one = queries.exchange(bank, exchange_id)
     on_list = {part.clone_id: line.id for line in queries.listed(bank, exchange_id) for part in line.parts}
-    found = [surplus(stock, bar(bank, one)) for stock in queries.stocks(bank, one.ships)]
+    found = [surplus(stock, bar(bank, one)) for stock in queries.stocks(bank, one.ships, beside=one.id)]
     asked = queries.demand(bank, list({each.stock.taxon_id for each in found}))
     return [
         Chance(each, on_list.get(each.stock.clone_id), *asked.get(each.stock.taxon_id, (0, 0, 0))) for each in found
@@ -170,7 +170,7 @@ def add_lines(bank: Bank, exchange_id: int, clone_ids: Sequence[int]) -> int:
     one = _unclosed(bank, exchange_id)
     on_list = {part.clone_id for line in queries.listed(bank, exchange_id) for part in line.parts}
     wanted = [clone_id for clone_id in clone_ids if clone_id not in on_list]
-    found = [surplus(stock, bar(bank, one)) for stock in queries.stocks(bank, one.ships, wanted)]
+    found = [surplus(stock, bar(bank, one)) for stock in queries.stocks(bank, one.ships, wanted, beside=one.id)]
     lines = [each for each in found if each.packets]
     if not lines:
         raise Refusal("Nothing of this may go now; the column Why says what keeps it.")
@@ -194,7 +194,7 @@ def described(bank: Bank, one: Exchange) -> list[Listed]:
     """Return the lines of the list, each part with how old and how alive the spore of it is that may go."""
     listed = queries.listed(bank, one.id)
     clones = [part.clone_id for line in listed for part in line.parts]
-    stocks = {stock.clone_id: stock for stock in queries.stocks(bank, one.ships, clones)}
+    stocks = {stock.clone_id: stock for stock in queries.stocks(bank, one.ships, clones, beside=one.id)}
 
     def told(part: Part) -> Part:
         vials = sound(stocks[part.clone_id], bar(bank, one)) if part.clone_id in stocks else ()
@@ -237,7 +237,7 @@ def change_line(bank: Bank, exchange_id: int, offering_id: int, form: LineForm) 
 
 def may_go(bank: Bank, one: Exchange, line: Listed, packet_ug: int) -> int:
     """Return how many packets of a size may go of the clones of a line now."""
-    stocks = queries.stocks(bank, one.ships, [part.clone_id for part in line.parts])
+    stocks = queries.stocks(bank, one.ships, [part.clone_id for part in line.parts], beside=one.id)
     return sum(surplus(replace(stock, packet_ug=packet_ug), bar(bank, one)).packets for stock in stocks)
 
 
@@ -293,7 +293,7 @@ def number(bank: Bank, exchange_id: int) -> int:
 def _number(bank: Bank, tx: Change, exchange_id: int) -> int:
     """Give numbers to the lines that have none, after those that have one; return how many lines there are."""
     lines = queries.listed(bank, exchange_id)
-    taken = sum(line.number is not None for line in lines)
+    taken = queries.last_number(bank, exchange_id)
     fresh = sorted((line for line in lines if line.number is None), key=_place)
     for place, line in enumerate(fresh, start=taken + 1):
         tx.update(Offering, line.id, number=place)

@@ -151,6 +151,9 @@ def test_numbers_stay_and_late_lines_come_after_them(bank: Bank) -> None:
     ]
     with pytest.raises(Refusal, match="numbers stay"):
         exchange.number(bank, number)
+    exchange.drop_lines(bank, number, [queries.listed(bank, number)[1].id])
+    exchange.add_lines(bank, number, [ids["C-01"]])
+    assert [one.number for one in queries.listed(bank, number)] == [1, 3]  # a number once given is not given again
 
 
 def test_a_closed_exchange_is_opened_before_it_changes(bank: Bank) -> None:
@@ -160,3 +163,19 @@ def test_a_closed_exchange_is_opened_before_it_changes(bank: Bank) -> None:
         exchange.change(bank, replace(ROUND, id=number))
     with pytest.raises(Refusal, match="Number the list first"):
         exchange.move_to(bank, number, Stage.OPEN)
+
+
+def test_what_another_list_promises_is_not_offered_twice(bank: Bank) -> None:
+    first = exchange.begin(bank, ROUND)
+    exchange.add_lines(bank, first, [clone_ids(bank)["C-01"]])
+    second = exchange.begin(bank, replace(ROUND, name="Open all year", shape=Shape.STANDING, closes=None))
+    (left,) = [one for one in exchange.preview(bank, second) if one.surplus.stock.clone == "C-01"]
+    assert left.surplus.packets == 0
+    assert (
+        left.surplus.reasons[-1]
+        == "Beyond 40 mg for another list, 5 mg for the reserve there is 0 mg; a packet takes 2 mg."
+    )
+    exchange.move_to(bank, first, Stage.CLOSED)
+    assert (
+        next(one.surplus.packets for one in exchange.preview(bank, second) if one.surplus.stock.clone == "C-01") == 20
+    )

@@ -235,7 +235,7 @@ class TestDialogs:
         assert dialog.told.text().startswith("A packet of 2 mg sows ")
         write(desk.qtbot, dialog, "A packet holds, mg", "0.5")
         assert dialog.told.text().startswith("A packet of 0.5 mg sows ")
-        assert dialog.told.text().endswith("gives 110 packets at most.")
+        assert dialog.told.text().endswith("gives 80 packets at most.")
         press(desk.qtbot, dialog, "Keep it")
         desk.settle()
         assert desk.read(lambda bank: exchange.preview(bank, number))[1].surplus.packets == 80

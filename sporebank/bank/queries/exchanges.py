@@ -154,6 +154,12 @@ def _wishes(bank: Bank, exchange_id: int) -> tuple[dict[int, list[Wish]], dict[i
     return firsts, others
 
 
+def last_number(bank: Bank, exchange_id: int) -> int:
+    """Return the highest number a line of a list ever had, 0 where none has one; it is never given again."""
+    found = one(bank, "SELECT COALESCE(MAX(number), 0) FROM offering WHERE exchange_id = ?", exchange_id)
+    return 0 if found is None else int(found[0])
+
+
 def asked_for(bank: Bank, offering_ids: Sequence[int]) -> list[int]:
     """Return the numbers of those of these lines that an order asks for, as first choice or alternative."""
     found = rows(

@@ -16,13 +16,14 @@ from sporebank.core.records import Permission, Share, SporeClass
 from sporebank.core.surplus import Lying, Stock, Way, chance_alive
 
 
-def stocks(bank: Bank, on: date, clone_ids: Sequence[int] | None = None) -> list[Stock]:
+def stocks(bank: Bank, on: date, clone_ids: Sequence[int] | None = None, *, beside: int | None = None) -> list[Stock]:
     """Return what there is of every clone (or of some) in vials that are not empty, by name.
 
     Args:
         bank: the bank.
         on: the day on which it is to be alive; figures go on along their courses.
         clone_ids: the clones, all where none are named.
+        beside: an exchange; what others promise counts against it, what itself promises does not.
     """
     narrower = "" if clone_ids is None else f" AND clone.id IN {numbers(clone_ids)}"
     found = rows(
@@ -42,8 +43,29 @@ def stocks(bank: Bank, on: date, clone_ids: Sequence[int] | None = None) -> list
     )
     shares, held, said = _shares(found, on), reserved(bank), complaints(bank)
     vials = [_lying(bank, row, share, held, said) for row, share in zip(found, shares, strict=True)]
+    promises = _promised(bank, beside)
     grouped = groupby(zip(found, vials, strict=True), lambda pair: pair[0][0])
-    return [_stock(bank, list(group)) for _, group in grouped]
+    return [_stock(bank, list(group), promises) for _, group in grouped]
+
+
+def _promised(bank: Bank, beside: int | None) -> dict[int, int]:
+    """Return, per clone, the micrograms that lists not closed promise and nobody holds back; pooled lines in parts."""
+    found = rows(
+        bank,
+        """SELECT part.clone_id, offering.packets, offering.packet_ug,
+                (SELECT COUNT(*) FROM part AS other WHERE other.offering_id = offering.id AND other.void = 0),
+                (SELECT COUNT(*) FROM packet JOIN line ON line.id = packet.line_id
+                    WHERE line.offering_id = offering.id AND packet.void = 0)
+            FROM offering JOIN exchange ON exchange.id = offering.exchange_id
+            JOIN part ON part.offering_id = offering.id
+            WHERE exchange.state <> 'closed' AND exchange.void = 0 AND exchange.id IS NOT ?
+                AND offering.void = 0 AND part.void = 0""",
+        beside,
+    )
+    promised: dict[int, int] = defaultdict(int)
+    for clone_id, packets, each, parts, held in found:
+        promised[clone_id] += max(packets - held, 0) * each // parts
+    return promised
 
 
 def _lying(bank: Bank, row: tuple[Any, ...], share: Share | None, held: dict[int, int], said: dict[int, str]) -> Lying:
@@ -59,7 +81,7 @@ def _lying(bank: Bank, row: tuple[Any, ...], share: Share | None, held: dict[int
     )
 
 
-def _stock(bank: Bank, group: list[tuple[tuple[Any, ...], Lying]]) -> Stock:
+def _stock(bank: Bank, group: list[tuple[tuple[Any, ...], Lying]], promises: dict[int, int]) -> Stock:
     clone_id, code, permission, taxon_id, name, own, packet, young, held = group[0][0][:9]
     return Stock(
         clone_id=clone_id,
@@ -70,6 +92,7 @@ def _stock(bank: Bank, group: list[tuple[tuple[Any, ...], Lying]]) -> Stock:
         vials=tuple(vial for _, vial in group),
         own_ug=own,
         reserve_ug=bank.settings.reserve_ug,
+        promised_ug=promises.get(clone_id, 0),
         packet_ug=packet,
         young_days=young,
         held=held,
