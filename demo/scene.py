@@ -6,6 +6,7 @@ from datetime import date
 
 NAME = "Wrenfold Fernery"
 KEEPER = "Odile Marchbank"
+COUNTRY = "GB"
 TODAY = date(2026, 5, 18)
 SEED = 20260518
 

@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from statistics import NormalDist
 
-from demo import looks, scene
+from demo import exchange, looks, scene
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
@@ -97,7 +97,7 @@ def build(path: Path) -> None:
     bank = create(path, scene.NAME, calendar)
     try:
         story = Story(bank, calendar, random.Random(scene.SEED), [], 0, {}, {}, {})
-        change_settings(bank, Settings(keeper=scene.KEEPER))
+        change_settings(bank, Settings(keeper=scene.KEEPER, country=scene.COUNTRY))
         _furnish(story)
         for day, deed in sorted(_plan(story), key=lambda planned: planned[0]):
             calendar.day = day
@@ -105,6 +105,9 @@ def build(path: Path) -> None:
             _print_labels(story)
         calendar.day = scene.TODAY
         _open_requests(story)
+        figures.refresh_all(bank)
+        exchange.tell(bank, lambda day: setattr(calendar, "day", day))
+        calendar.day = scene.TODAY
         figures.refresh_all(bank)
         bank.fix_day(scene.TODAY)
     finally:

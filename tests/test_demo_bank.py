@@ -13,9 +13,10 @@ from demo.story import build
 from sporebank.bank import queries
 from sporebank.bank.opening import open_bank
 from sporebank.core import names
+from sporebank.core.exchange import Shape
 from sporebank.core.looks import LookKind
 from sporebank.core.records import RequestState, State, VialFilter
-from sporebank.jobs import culling, figures
+from sporebank.jobs import culling, figures, sharing_round
 from sporebank.jobs.today import agenda
 from tests.builders import sound
 
@@ -41,9 +42,10 @@ def count(bank, table):
 
 
 def test_the_demo_is_as_large_as_told(demo):
-    # The numbers of the plan: 60 taxa, about 140 clones, 300 batches, 1,100 vials, 12 contacts, 45 requests.
+    # The numbers of the plan: 60 taxa, about 140 clones, 300 batches, 1,100 vials, 12 contacts, 45 requests; with the
+    # exchange come 3 batches given, 47 people, 45 orders of a round and 5 of a list open all year.
     exact = {table: count(demo, table) for table in ("taxon", "batch", "contact", "request")}
-    assert exact == {"taxon": 60, "batch": 300, "contact": 12, "request": 45}
+    assert exact == {"taxon": 60, "batch": 300 + 3, "contact": 12 + 47, "request": 45 + 45 + 5}
     assert 130 <= count(demo, "clone") <= 150
     assert 1_000 <= count(demo, "vial") <= 1_250
     days = demo.database.execute_sql("SELECT MIN(sown_on), MAX(counted_on), COUNT(*) FROM test").fetchone()
@@ -69,6 +71,20 @@ def test_the_demo_has_something_of_everything_to_show(demo):
     seen = {what for stand in stands for what, _ in stand.pots}
     assert seen == set(LookKind) - {LookKind.MOULD}  # whose pots are lost by then
     assert demo.database.execute_sql("SELECT COUNT(*) FROM vial WHERE culled_on IS NOT NULL").fetchone()[0] > 10
+
+
+def test_the_demo_has_a_round_to_share_out_and_a_list_that_serves(demo):
+    shapes = {one.shape: one for one in queries.exchanges(demo)}
+    assert set(shapes) == set(Shape)
+    found = shapes[Shape.ROUND]
+    assert len(queries.placed(demo, found.id)) == 45
+    assert len(queries.donations(demo, found.id)) == 3
+    gathered = sharing_round.gather(demo, found.id)
+    shared = sharing_round.work_out(gathered, lambda *_: None, lambda: False)
+    assert shared.unmet
+    assert shared.outcome.first > 150
+    waiting = [line for line in queries.order_lines(demo, shapes[Shape.STANDING].id) if line.allotted is None]
+    assert waiting
 
 
 def test_every_name_of_the_demo_is_one_the_program_writes_itself(demo):
