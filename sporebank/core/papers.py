@@ -15,6 +15,11 @@ from sporebank.core import names
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Permission, Share, Source, State, TaxonName
 
+MANIFEST_VERSION = 2
+"""The version of the manifest's schema that is written; earlier ones are still read."""
+_LATER = frozenset({"country", "permits", "version"})
+"""What a manifest of the first version does not have."""
+
 
 @dataclass(frozen=True)
 class VialLabel:
@@ -44,9 +49,10 @@ class PotLabel:
 
 @dataclass(frozen=True)
 class PacketLabel:
-    """The label of one packet given away; `code` is that of the vial or batch it was drawn from.
+    """The label of one packet given away; `code` is its own, `vial` that of the vial it was drawn from.
 
-    `alive` says in words how alive it is; `cautions` are short, such as `Seal and bin, do not compost`.
+    A packet from before packets had codes carries that of its vial, and `vial` is empty. `alive` says in words how
+    alive it is; `cautions` are short, such as `Seal and bin, do not compost`.
     """
 
     code: str
@@ -60,6 +66,7 @@ class PacketLabel:
     cautions: tuple[str, ...] = ()
     origin: str = ""
     note: str = ""
+    vial: str = ""
 
 
 @dataclass(frozen=True)
@@ -184,11 +191,16 @@ class ManifestItem:
     batch: str = ""
     kept: tuple[Kept, ...] = ()
     tests: tuple[Counted, ...] = ()
+    country: str = ""
 
 
 @dataclass(frozen=True)
 class Manifest:
-    """What travels with a parcel and can be read back by another bank."""
+    """What travels with a parcel and can be read back by another bank.
+
+    `permits` are the papers under which it travels, in words with their numbers. `version` is that of the schema it was
+    written by, which its checksum goes by.
+    """
 
     parcel: str
     bank: str
@@ -197,10 +209,12 @@ class Manifest:
     recipient: str
     items: tuple[ManifestItem, ...]
     cautions: tuple[str, ...] = ()
+    permits: tuple[str, ...] = ()
+    version: int = MANIFEST_VERSION
 
     def checksum(self) -> str:
         """Return 16 hexadecimal digits of SHA-256 over the contents, in fours, to tell a changed copy."""
-        text = "\x1f".join(_flat(self))
+        text = "\x1f".join(_flat(self, _LATER if self.version == 1 else frozenset()))
         digits = hashlib.sha256(text.encode("utf-8")).hexdigest().upper()[:16]
         return "-".join(digits[start : start + 4] for start in range(0, 16, 4))
 
@@ -234,16 +248,17 @@ class CullSheet:
         return tuple(sorted(self.items, key=lambda item: (item.place_key, item.code)))
 
 
-def _flat(value: object) -> Iterator[str]:
+def _flat(value: object, without: frozenset[str]) -> Iterator[str]:
     """Yield all that a record holds as text, a tuple with its length before it so that no two look alike."""
     if isinstance(value, TaxonName):
         yield names.text(value)  # authorship is not sent
     elif isinstance(value, tuple):
         yield f"#{len(value)}"
         for part in value:
-            yield from _flat(part)
+            yield from _flat(part, without)
     elif is_dataclass(value):
         for field in fields(value):
-            yield from _flat(getattr(value, field.name))
+            if field.name not in without:
+                yield from _flat(getattr(value, field.name), without)
     else:
         yield str(value)

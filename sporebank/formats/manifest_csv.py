@@ -16,11 +16,11 @@ from sporebank.core.errors import Refusal
 from sporebank.core.papers import Counted, Manifest, ManifestItem
 
 ENCODING = "utf-8-sig"
-_PARCEL = ("parcel", "bank", "bank_tag", "sent_on", "recipient", "general_cautions", "checksum")
+_PARCEL = ("parcel", "bank", "bank_tag", "sent_on", "recipient", "general_cautions", "permits", "checksum")
 _ITEM = (
     "line", "code", "taxon", "clone", "source", "origin", "collected", "micrograms",
     "alive_low", "alive_middle", "alive_high", "state", "basis", "as_of", "spore_class",
-    "permission", "permit", "network_number", "cautions", "batch", "kept", "tests",
+    "permission", "permit", "network_number", "cautions", "batch", "kept", "tests", "country",
 )  # fmt: skip
 COLUMNS = (*_PARCEL, *_ITEM)
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "'")  # a spreadsheet would take such a cell for a formula
@@ -50,6 +50,7 @@ def _parcel_cells(manifest: Manifest) -> tuple[str, ...]:
         manifest.sent_on.isoformat(),
         manifest.recipient,
         "\n".join(manifest.cautions),
+        "\n".join(manifest.permits),
         manifest.checksum(),
     )
 
@@ -77,6 +78,7 @@ def _item_cells(item: ManifestItem) -> Sequence[str]:
         item.batch,
         "\n".join(f"{kept.since.isoformat()} {_celsius(kept.celsius)}" for kept in item.kept),
         "\n".join(_test(test) for test in item.tests),
+        item.country,
     )
 
 

@@ -233,6 +233,7 @@ def _manifest_item(bank: Bank, line: Line, packet: Packet, row: VialRow, on: dat
         batch=batch.code,
         kept=tuple(Kept(stay.since, stay.temperature) for stay in case.history.stays),
         tests=tuple(_counted(test) for test in case.evidence),
+        country=clone.country,
     )
 
 

@@ -55,7 +55,8 @@ def _manifest(row: dict[str, str], items: tuple[ManifestItem, ...]) -> Manifest:
     except ValueError as error:
         raise Refusal(f"This manifest has no day of sending that can be read: “{row['sent_on']}”.") from error
     return Manifest(
-        row["parcel"], row["bank"], row["bank_tag"], sent_on, row["recipient"], items, _several(row["general_cautions"])
+        row["parcel"], row["bank"], row["bank_tag"], sent_on, row["recipient"], items,
+        _several(row["general_cautions"]), _several(row["permits"]),
     )  # fmt: skip
 
 
@@ -81,6 +82,7 @@ def _item(row: dict[str, str]) -> ManifestItem:
         batch=row["batch"],
         kept=tuple(_kept(line) for line in _several(row["kept"])),
         tests=tuple(_test(line) for line in _several(row["tests"])),
+        country=row["country"],
     )
 
 

@@ -19,7 +19,7 @@ from sporebank.formats.manifest_json import write_manifest
 from tests.documents.examples import manifest
 
 SCHEMA = json.loads(
-    (Path(__file__).resolve().parents[2] / "resources" / "manifest-1.schema.json").read_text(encoding="utf-8")
+    (Path(__file__).resolve().parents[2] / "resources" / "manifest-2.schema.json").read_text(encoding="utf-8")
 )
 VALID = Draft202012Validator(SCHEMA, format_checker=FormatChecker())
 
@@ -31,7 +31,14 @@ def read(data):
     bank = whole["bank"]
     sent = date.fromisoformat(whole["sent_on"])
     made = Manifest(
-        whole["parcel"], bank["name"], bank["tag"], sent, whole["recipient"], items, tuple(whole["cautions"])
+        whole["parcel"],
+        bank["name"],
+        bank["tag"],
+        sent,
+        whole["recipient"],
+        items,
+        tuple(whole["cautions"]),
+        tuple(whole["permits"]),
     )
     assert made.checksum() == whole["checksum"]
     return made
@@ -54,6 +61,7 @@ def _item(packet):
             )
             for test in packet["tests"]
         ),
+        country=packet["country"],
     )  # fmt: skip
 
 
@@ -94,7 +102,7 @@ def test_every_part_of_a_manifest_is_required_and_nothing_else_may_stand_there()
 @pytest.mark.parametrize(
     ("wrong", "at"),
     [
-        ({"version": 2}, "version"), ({"parcel": "V-K7F"}, "parcel"), ({"packets": []}, "packets"),
+        ({"version": 3}, "version"), ({"parcel": "V-K7F"}, "parcel"), ({"packets": []}, "packets"),
         ({"sent_on": "3 March"}, "sent_on"), ({"checksum": "x"}, "checksum"), ({"extra": 1}, None),
     ],
 )  # fmt: skip
