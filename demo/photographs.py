@@ -33,6 +33,7 @@ T = TypeVar("T")
 
 SIZE = (1366, 768)
 LIMIT_S = 30.0
+EXCHANGE_TABS = ("Donations", "Orders", "Sharing out")
 
 
 def take(path: Path, out: Path) -> None:
@@ -58,6 +59,9 @@ def take(path: Path, out: Path) -> None:
             theme.choose(mode)
             for spec in PAGES:
                 _photograph(context, window, spec.key, scene.get(spec.key, {}), out / f"page-{spec.key}-{mode}.png")
+            for tab in EXCHANGE_TABS:
+                name = f"page-exchange-{tab.lower().replace(' ', '-')}-{mode}.png"
+                _photograph(context, window, "exchange", {"tab": tab}, out / name)
             _photograph_labels(context, window, out / f"dialog-labels-{mode}.png")
             _photograph_chart(context, window, scene["sow"]["vial_id"], out / f"dialog-chart-{mode}.png")
         window.close()

@@ -13,7 +13,7 @@ from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from demo import gallery, photographs, scene
+from demo import exchange_walk, gallery, photographs, scene
 from demo.story import build
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
@@ -47,6 +47,7 @@ def walk(out: Path) -> None:
         _sow(bank, out)
         _give(bank, out)
         _cull(bank, out)
+        exchange_walk.walk_round(bank, out)
     finally:
         bank.close()
     print(f"Papers and pictures lie in {out}:")

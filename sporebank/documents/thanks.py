@@ -5,6 +5,7 @@ from __future__ import annotations
 from reportlab.lib.units import mm
 from reportlab.platypus import Paragraph, Spacer
 
+from sporebank.core import names
 from sporebank.core.dates import day_label
 from sporebank.core.donations import Donation
 from sporebank.core.thanks import Thanks
@@ -45,5 +46,6 @@ def render(thanked: Thanks) -> bytes:
 
 def _row(one: Donation) -> list[object]:
     name = Paragraph(style.taxon(one.name) if one.name is not None else plain(one.received_as), BODY)
-    below = [Paragraph(plain(f"received as {one.received_as}"), SMALL)]
+    as_written = one.name is None or names.text(one.name) == one.received_as
+    below = [] if as_written else [Paragraph(plain(f"received as {one.received_as}"), SMALL)]
     return [[name, *below], Paragraph(day_label(one.received_on), BODY), Paragraph(f"{one.packets:,}", NUMBER)]

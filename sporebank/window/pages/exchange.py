@@ -72,9 +72,13 @@ class ExchangePage(Page):
         self.context.read(queries.exchanges, self._show)
 
     def focus_on(self, **focus: object) -> None:
-        """Turn to `exchange_id`."""
-        self._wanted = int(str(focus["exchange_id"]))
-        self.refresh()
+        """Turn to `exchange_id`, and to the `tab` of that title."""
+        titles = [self.tabs.tabText(place) for place in range(self.tabs.count())]
+        if focus.get("tab") in titles:
+            self.tabs.setCurrentIndex(titles.index(str(focus["tab"])))
+        if "exchange_id" in focus:
+            self._wanted = int(str(focus["exchange_id"]))
+            self.refresh()
 
     def has(self, needs: Needs) -> bool:
         """Return whether there is an exchange."""
