@@ -221,14 +221,17 @@ class WayDialog(FormDialog):
             whose.append((f"For every clone of {names.text(first.name)}", True))
         self.whose: Choice[bool] = Choice(whose)
         self.own, self.packet, self.young = AmountEdit(), AmountEdit(), NumberEdit("days", "any age")
+        self.volume = NumberEdit("mm³", "such as 5")
         self.told = label(role="mute", wrap=True)
         self.form.add("whose", "&Whose", self.whose, span=3)
-        self.form.add("own_ug", "&Own use, mg", self.own, "Kept back for your own sowing.")
+        self.form.add("own_ug", "&Own use, mg", self.own, "Kept back of each clone for your own sowing.")
         self.form.add("packet_ug", "A &packet holds, mg", self.packet, "Empty: as in the settings.")
+        self.form.add("volume", "or in &cubic millimetres", self.volume, "Reckoned as loosely packed spore.")
         self.form.add("young_days", "No older &than, days", self.young, "Empty: green spore 48 days, other any age.")
         self.column.insertWidget(2, self.told)
         self.whose.edited.connect(self._read)
         self.packet.edited.connect(self._tell)
+        self.volume.edited.connect(self._take_volume)
         self._read()
 
     def _read(self) -> None:
@@ -246,6 +249,16 @@ class WayDialog(FormDialog):
         self.own.set_value(way.own_ug)
         self.packet.set_value(way.packet_ug)
         self.young.set_value(way.young_days)
+        self._tell()
+
+    def _take_volume(self) -> None:
+        """Write the milligrams that a volume of spore weighs; what is no volume changes nothing."""
+        try:
+            volume = self.volume.value()
+            if volume is not None:
+                self.packet.set_value(amounts.from_microlitres(volume))
+        except Refusal:
+            return
         self._tell()
 
     def _tell(self) -> None:
