@@ -137,7 +137,7 @@ def _read_packet(packet: Part, version: int, tag: str) -> ManifestItem:
         line=fields["line"].whole(1, 1_000_000),
         code=_code(fields["vial"], "V", tag),
         name=_name(fields["taxon"]),
-        clone=fields["clone"].text(),
+        clone=_clone(fields["clone"]),
         source=fields["source"].one_of(Source),
         origin=fields["origin"].text(lines=True),
         collected=fields["collected"].part_date(),
@@ -156,6 +156,10 @@ def _read_packet(packet: Part, version: int, tag: str) -> ManifestItem:
         tests=tuple(_read_test(test) for test in fields["tests"].rows(MOST_OF_A_PACKET)),
         country="" if version == 1 else _country(fields["country"]),
     )
+
+
+def _clone(part: Part) -> str:
+    return part.text() or part.refuse("the code of the clone is missing.")
 
 
 def _texts(part: Part) -> tuple[str, ...]:

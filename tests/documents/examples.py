@@ -125,7 +125,8 @@ def manifest(count=4, **changes):
             permit="=12/2019", network_number="XX-0-ABCDE-2019.123", cautions=(CAUTION, "Dust mask.") * (i % 2),
             batch=codes.make("B", "K7F", 1 + i // 2),
             kept=(Kept(date(2019, 9, 2), None), Kept(date(2020, 1, 5), -18.5))[: i % 3],
-            tests=(Counted(date(2021, 1, 4), date(2021, 2, 8), ((88, 100), (91, 100))),) * (i % 2), country=("NL", "")[i % 2],
+            tests=(Counted(date(2021, 1, 4), date(2021, 2, 8), ((88, 100), (91, 100))),) * (i % 2),
+            country=("NL", "")[i % 2],
         )
         for i in range(count)
     )  # fmt: skip

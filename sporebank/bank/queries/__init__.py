@@ -68,6 +68,7 @@ from sporebank.bank.queries.looks import pots, pots_by_id
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
+from sporebank.bank.queries.receipts import codes_elsewhere, met_before, receipt_of
 from sporebank.bank.queries.results import (
     allotted,
     complaints_of,
@@ -115,6 +116,7 @@ __all__ = [
     "clone_codes",
     "clone_spare",
     "clones_of",
+    "codes_elsewhere",
     "complaints",
     "complaints_of",
     "concern",
@@ -147,6 +149,7 @@ __all__ = [
     "ledger",
     "listed",
     "listed_before",
+    "met_before",
     "mishaps",
     "offering",
     "old_names",
@@ -165,6 +168,7 @@ __all__ = [
     "pots",
     "pots_by_id",
     "raised_from",
+    "receipt_of",
     "renewals",
     "request",
     "request_by_parcel",
