@@ -62,6 +62,7 @@ class Lane(QObject):
         self._numbers = itertools.count()
         self._queue: queue.PriorityQueue[_Work] = queue.PriorityQueue()
         self._open = True
+        self._last: _Outcome | None = None
         self._answered.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
         self._thread = threading.Thread(target=self._work, name=name, daemon=True)
         self._thread.start()
@@ -99,14 +100,13 @@ class Lane(QObject):
     def _work(self) -> None:
         while True:
             work = self._queue.get()
-            if not work.ticket.cancelled:
-                self._answered.emit(_outcome(work))
+            self._answered.emit(_Outcome(work) if work.ticket.cancelled else _outcome(work))
             if work.rank is _Rank.END:
                 return
 
     @Slot(object)
     def _deliver(self, outcome: _Outcome) -> None:
-        work = outcome.work
+        work, self._last = outcome.work, outcome  # the lane has let go of the one before: nothing of it dies there
         if work.ticket.cancelled:
             return
         if outcome.failure is not None:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import threading
+import weakref
 
 import pytest
 from PySide6.QtCore import QObject, QThread
@@ -178,3 +179,25 @@ class TestBackground:
         qtbot.waitUntil(lambda: bool(told.bugs))
         with pytest.raises(ValueError, match="broken"):
             raise told.bugs[0]
+
+
+def test_what_work_held_on_to_dies_in_the_thread_that_made_it(lane: Lane, qtbot: QtBot) -> None:
+    """A widget that dies in the lane takes the program with it."""
+
+    class Listener(QObject):
+        def hear(self, _: object) -> None:
+            heard.append(1)
+
+    heard: list[int] = []
+    died: list[threading.Thread] = []
+    for _ in range(20):
+        listener = Listener()
+        weakref.finalize(listener, lambda: died.append(threading.current_thread()))
+        lane.submit(lambda: 1, then=listener.hear)
+        del listener
+        count = len(heard)
+        qtbot.waitUntil(lambda count=count: len(heard) > count)  # type: ignore[misc]  # the default binds this round's count
+    lane.submit(lambda: 2, then=heard.append)
+    qtbot.waitUntil(lambda: heard[-1] == 2)
+    qtbot.waitUntil(lambda: len(died) == 20)
+    assert set(died) == {threading.main_thread()}
