@@ -62,6 +62,14 @@ def show(micrograms: int) -> str:
     return f"{'−' if micrograms < 0 and units else ''}{whole}{fraction} mg"
 
 
+def exact(micrograms: int) -> str:
+    """Return an amount in milligrams to the last microgram, as a ledger needs it to add up: `20.235 mg`."""
+    sign = "−" if micrograms < 0 else ""
+    whole, rest = divmod(abs(micrograms), 1000)
+    fraction = f".{rest:03}".rstrip("0") if rest else ""
+    return f"{sign}{whole}{fraction} mg"
+
+
 def from_microlitres(volume: float, apparent_density: float = APPARENT_DENSITY, packing: float = PACKING) -> int:
     """Return the micrograms in a heap of spore, its volume in microlitres (cubic millimetres)."""
     return _whole(volume * apparent_density * packing * 1000, "volume")

@@ -33,6 +33,7 @@ _PLACE = ParagraphStyle("vial place", SMALL, spaceAfter=2)
 _KEY = ParagraphStyle("key", SMALL, spaceBefore=2)
 _FLAT = 0.42  # height of the chart to its width
 _START = 35 * mm  # a part begins only where so much of it has room
+_TITLED = _START + 12 * mm  # and a title before it
 
 
 def render(report: BatchReport, page: Page = style.ON_A4) -> bytes:
@@ -48,14 +49,13 @@ def render(report: BatchReport, page: Page = style.ON_A4) -> bytes:
     content += [Paragraph("Where it comes from", _TITLE), style.known(list(_provenance(report)), page.width)]
     content += [*_title("How alive"), *_alive(report, page)]
     content += [*_title("Tests"), *_tests(report, page)]
-    content += _title("Vials")
-    for vial in report.vials:
-        content += _vial(vial, page)
+    for number, vial in enumerate(report.vials):
+        content += _vial(vial, page, "" if number else "Vials")
     return style.build(f"Batch report {code}", report.bank, f"{report.bank} · batch {code}", content, page)
 
 
-def _title(text: str) -> list[Flowable]:
-    return [CondPageBreak(_START), Paragraph(text, _TITLE)]
+def _title(text: str, room: float = _START) -> list[Flowable]:
+    return [CondPageBreak(room), Paragraph(text, _TITLE)]
 
 
 def _provenance(report: BatchReport) -> Iterator[tuple[str, str]]:
@@ -68,7 +68,7 @@ def _provenance(report: BatchReport) -> Iterator[tuple[str, str]]:
         ("Received as", clone.received_as),
         ("Kind of source", clone.source.value),
         ("Where from", clone.origin),
-        ("When", clone.acquired.label() if clone.acquired else ""),
+        ("It came", clone.acquired.label() if clone.acquired else ""),
         ("By whom", clone.acquired_from),
         ("Raised from", report.raised_from),
         ("May be shared", clone.permission.value),
@@ -169,14 +169,14 @@ def _how(test: Test) -> str:
     return ", ".join(filter(None, (test.medium, warmth, test.light, test.note)))
 
 
-def _vial(vial: VialReport, page: Page) -> list[Flowable]:
+def _vial(vial: VialReport, page: Page, title: str) -> list[Flowable]:
     row = vial.row
     gone = f"culled on {day_label(row.culled_on)}" if row.culled_on else row.place or "not put away"
     where = " · ".join(filter(None, (amounts.show(row.left), gone, row.note)))
     head = [Paragraph(word, HEAD if number < 2 else HEAD_RIGHT) for number, word in enumerate(_COLUMNS)]
     table = style.grid(head, _lines(vial), _widths(_LINES, page))
     return [
-        CondPageBreak(_START),
+        *(_title(title, _TITLED) if title else [CondPageBreak(_START)]),
         Paragraph(codes.grouped(row.code), _VIAL),
         Paragraph(plain(where), _PLACE),
         table,
@@ -195,7 +195,7 @@ def _lines(vial: VialReport) -> list[list[Any]]:
     for on, _, what, moved in sorted(told, key=lambda line: line[:2]):
         left += moved or 0
         into, out = max(moved or 0, 0), max(-(moved or 0), 0)
-        amount = [amounts.show(into) if into else "", amounts.show(out) if out else "", amounts.show(left)]
+        amount = [amounts.exact(into) if into else "", amounts.exact(out) if out else "", amounts.exact(left)]
         numbers = [Paragraph(plain(text) if moved is not None else "", NUMBER) for text in amount]
         rows.append([Paragraph(day_label(on), BODY), Paragraph(plain(what), BODY), *numbers])
     return rows

@@ -183,3 +183,9 @@ def test_a_kilogram_may_still_be():
     for reckon in (amounts.from_microlitres, amounts.from_spores):
         with pytest.raises(Refusal, match="kilogram"):
             reckon(1e12)
+
+
+@given(st.integers(-(10**9), 10**9))
+def test_an_exact_amount_is_read_back_to_the_microgram(micrograms: int) -> None:
+    text = amounts.exact(micrograms)
+    assert round(float(text.removesuffix(" mg").replace("−", "-")) * 1000) == micrograms

@@ -139,7 +139,7 @@ def clone_html(
         ("Kind of source", clone.source.value),
         ("Where from", escape(clone.origin)),
         ("Country", escape(countries.name(clone.country))),
-        ("When", clone.acquired.label() if clone.acquired else ""),
+        ("It came", clone.acquired.label() if clone.acquired else ""),
         ("By whom", escape(clone.acquired_from)),
         ("May be shared", clone.permission.value),
         ("Permit", escape(clone.permit_note)),
