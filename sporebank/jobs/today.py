@@ -15,13 +15,17 @@ SEASON = 90
 
 @dataclass(frozen=True)
 class Agenda:
-    """What waits, by kind, the most pressing first in each; green spore that is perhaps too late comes before all."""
+    """What waits, by kind, the most pressing first in each; green spore that is perhaps too late comes before all.
+
+    `to_share` counts orders whose packets can be shared out.
+    """
 
     green: tuple[Due, ...]
     requests: tuple[Due, ...]
     tests: tuple[Due, ...]
     crossing: tuple[Due, ...]
     to_cull: int
+    to_share: int = 0
 
     def waiting(self) -> dict[str, int]:
         """Return how many things wait on each page; what has a page of its own is not counted for Today as well."""
@@ -29,6 +33,7 @@ class Agenda:
             "today": len(self.green) + len(self.crossing),
             "test": len(self.tests),
             "share": len(self.requests),
+            "exchange": self.to_share,
             "cull": self.to_cull,
         }
 
@@ -44,4 +49,5 @@ def agenda(bank: Bank) -> Agenda:
         tests=tuple(queries.tests_due(bank, today)),
         crossing=tuple(queries.crossing(bank, today, today + timedelta(days=SEASON))),
         to_cull=queries.cull_count(bank, settings.cull_chance),
+        to_share=queries.orders_to_share(bank, today),
     )

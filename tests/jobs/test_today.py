@@ -13,6 +13,7 @@ from sporebank.jobs.culling import cull
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.today import SEASON, agenda
 from tests.builders import TODAY, clone, counted, fridge, stored
+from tests.jobs.test_sharing_round import ask, opened, shared
 
 
 def green(bank):
@@ -127,3 +128,13 @@ def test_an_emptied_vial_is_no_work(bank, clock):
     assert len(agenda(bank).crossing) == 1
     cull(bank, batch.vial_ids, clock.day)
     assert agenda(bank).crossing == ()
+
+
+def test_orders_wait_to_be_shared_out_once_no_more_can_come(bank, clock):
+    number = opened(bank)
+    ask(bank, number, "Ida Brekke", (1,))
+    assert agenda(bank).waiting()["exchange"] == 0  # wishes may still come
+    clock.day = date(2026, 5, 1)
+    assert agenda(bank).to_share == 1
+    shared(bank, number)
+    assert agenda(bank).to_share == 0

@@ -57,6 +57,7 @@ from sporebank.bank.queries.exchanges import (
     listed,
     offering,
     order_lines,
+    orders_to_share,
     packets_held,
     parcel_of,
     pin_row,
@@ -67,6 +68,7 @@ from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.looks import pots, pots_by_id
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
+from sporebank.bank.queries.permits import heeds, permits_of
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
 from sporebank.bank.queries.receipts import codes_elsewhere, met_before, receipt_of
 from sporebank.bank.queries.results import (
@@ -139,6 +141,7 @@ __all__ = [
     "giving_row",
     "green_expiring",
     "green_late",
+    "heeds",
     "held_of_batch",
     "holder",
     "in_walking_order",
@@ -154,10 +157,12 @@ __all__ = [
     "offering",
     "old_names",
     "order_lines",
+    "orders_to_share",
     "packet_size",
     "packets_held",
     "parcel_of",
     "past_viability",
+    "permits_of",
     "pin_row",
     "pins",
     "place",

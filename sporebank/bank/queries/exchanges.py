@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from sporebank.bank.bank import Bank
@@ -214,6 +215,20 @@ def offering(bank: Bank, offering_id: int) -> str:
     return str(name) if number is None else f"{number} {name}"
 
 
+def orders_to_share(bank: Bank, today: date) -> int:
+    """Return how many orders wait for their packets: of standing lists all, of rounds once wishes can no longer come."""
+    found = one(
+        bank,
+        f"""SELECT COUNT(*) FROM request JOIN exchange ON exchange.id = request.exchange_id
+            WHERE {COUNTS} AND exchange.void = 0 AND exchange.state IN ('open', 'shared out')
+                AND (exchange.closes IS NULL OR exchange.closes < ?)
+                AND EXISTS (SELECT 1 FROM line WHERE line.request_id = request.id AND line.void = 0
+                    AND line.allotted IS NULL)""",
+        today.isoformat(),
+    )
+    return 0 if found is None else int(found[0])
+
+
 def parcel_of(bank: Bank, request_id: int) -> int | None:
     """Return the parcel of a request, where it has one that is not dispatched."""
     sql = "SELECT id FROM parcel WHERE request_id = ? AND void = 0 AND dispatched_on IS NULL ORDER BY id LIMIT 1"
@@ -221,13 +236,13 @@ def parcel_of(bank: Bank, request_id: int) -> int | None:
     return None if found is None else int(found[0])
 
 
-def packets_held(bank: Bank, exchange_id: int) -> list[tuple[int, int]]:
-    """Return the packets of an exchange that are held back and not dispatched, each with its request."""
+def packets_held(bank: Bank, exchange_id: int) -> list[tuple[int, int, int]]:
+    """Return the packets of an exchange that are held back and not dispatched, each with its request and its parcel."""
     found = rows(
         bank,
-        """SELECT packet.id, parcel.request_id FROM packet JOIN parcel ON parcel.id = packet.parcel_id
+        """SELECT packet.id, parcel.request_id, parcel.id FROM packet JOIN parcel ON parcel.id = packet.parcel_id
            JOIN request ON request.id = parcel.request_id
            WHERE request.exchange_id = ? AND packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NULL""",
         exchange_id,
     )
-    return [(row[0], row[1]) for row in found]
+    return [(row[0], row[1], row[2]) for row in found]

@@ -144,6 +144,7 @@ def summary(found: Agenda, line: float) -> str:
             "batches of green spore are about to die",
         ),
         _count(len(found.requests), "request is not yet sent", "requests are not yet sent"),
+        _count(found.to_share, "order waits to be shared out", "orders wait to be shared out"),
         _count(
             len(found.crossing),
             f"batch falls below {percent(line)} this season",
