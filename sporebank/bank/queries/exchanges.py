@@ -216,7 +216,7 @@ def offering(bank: Bank, offering_id: int) -> str:
 
 
 def orders_to_share(bank: Bank, today: date) -> int:
-    """Return how many orders wait for their packets: of standing lists all, of rounds once wishes can no longer come."""
+    """Return how many orders wait for packets: of standing lists all, of rounds once wishes can no longer come."""
     found = one(
         bank,
         f"""SELECT COUNT(*) FROM request JOIN exchange ON exchange.id = request.exchange_id
