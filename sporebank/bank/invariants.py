@@ -70,6 +70,26 @@ _RULES: tuple[tuple[str, str], ...] = (
            (SELECT -SUM(micrograms) FROM movement WHERE REPLACE(note, '-', '') = parcel.code AND reason = 'gift')""",
     ),
     (
+        "a closed parcel holds what was packed into it, or was never scanned",
+        """SELECT parcel.code FROM parcel JOIN packet ON packet.parcel_id = parcel.id AND packet.void = 0
+           WHERE closed_on IS NOT NULL AND parcel.void = 0
+           GROUP BY parcel.id HAVING MIN(packed) <> MAX(packed)""",
+    ),
+    (
+        "a parcel was closed before it was sent, and sent before it came back or was lost",
+        """SELECT code FROM parcel WHERE void = 0 AND ((gap <> '' AND closed_on IS NULL)
+           OR (fate <> '' AND (dispatched_on IS NULL OR fate_on < dispatched_on)))""",
+    ),
+    (
+        "what came back went into its vials once and whole, or not at all",
+        """SELECT code FROM (SELECT parcel.code, fate,
+               (SELECT SUM(micrograms) FROM packet WHERE parcel_id = parcel.id AND packet.void = 0) AS sent,
+               (SELECT COALESCE(SUM(micrograms), 0) FROM movement
+                   WHERE REPLACE(note, '-', '') = parcel.code || ' came back' AND reason = 'correction') AS back
+               FROM parcel WHERE dispatched_on IS NOT NULL AND void = 0)
+           WHERE back <> 0 AND (fate <> 'returned' OR back <> sent)""",
+    ),
+    (
         "a pot looked at has not been taken back, and was sown by then",
         """SELECT pot.code FROM look JOIN pot ON pot.id = pot_id JOIN sowing ON sowing.id = sowing_id
            WHERE look.void = 0 AND (pot.void = 1 OR look.on_day < sowing.sown_on)""",

@@ -51,16 +51,16 @@ def _long_vial() -> Label:
 
 def _packet() -> Label:
     return PacketLabel(
-        codes.make("V", _TAG, 1), _SHORT, "OR-01", PartDate(2024), "5 mg", "about 90 % alive (84 to 95)",
-        codes.make("R", _TAG, 7), 1, origin="garden",
+        codes.make("K", _TAG, 1), _SHORT, "OR-01", PartDate(2024), "5 mg", "about 90 % alive (84 to 95)",
+        codes.make("R", _TAG, 7), 1, origin="garden", vial=codes.make("V", _TAG, 1),
     )  # fmt: skip
 
 
 def _long_packet() -> Label:
     return PacketLabel(
-        codes.make("V", _TAG, 2), _LONG, "PC-1976-04", PartDate(2019, 9, 24), "about 1,250 mg",
+        codes.make("K", _TAG, 2), _LONG, "PC-1976-04", PartDate(2019, 9, 24), "about 1,250 mg",
         "about 62 % alive (41 to 78)", codes.make("R", _TAG, 7), 124, ("Seal and bin, do not compost.",),
-        "wild, old wall above the mill stream, 240 m", _NOTE,
+        "wild, old wall above the mill stream, 240 m", _NOTE, codes.make("V", _TAG, 2),
     )  # fmt: skip
 
 

@@ -60,7 +60,9 @@ TEXTS: dict[Kind, tuple[str, ...]] = {
     Kind.BAG: _SPORE,
     Kind.POT_UPRIGHT: _POT,
     Kind.POT_ALONG: _POT,
-    Kind.PACKET: (*_CODE, "name", "clone", "collected", "amount", "alive", "parcel", "origin", "caution", "note"),
+    Kind.PACKET: (
+        *_CODE, "name", "clone", "collected", "amount", "alive", "parcel", "origin", "caution", "vial", "note",
+    ),
     Kind.BOX: _SPOT,
     Kind.PLACE: _SPOT,
     Kind.ADDRESS: ("address", "sender", "note"),

@@ -116,6 +116,14 @@ class State(StrEnum):
     UNKNOWN = "unknown"
 
 
+class Fate(StrEnum):
+    """What became of a parcel that never arrived."""
+
+    NONE = ""
+    RETURNED = "returned"
+    LOST = "lost"
+
+
 class RequestState(StrEnum):
     """How far a request has come."""
 
@@ -398,7 +406,7 @@ class Sowing:
 
 @dataclass(frozen=True)
 class Packet:
-    """One unit to be given, drawn from a vial."""
+    """One unit to be given, drawn from a vial; `code` is empty where it has none, `packed` if it is in its parcel."""
 
     id: int
     line_id: int
@@ -408,6 +416,8 @@ class Packet:
     place: str
     place_key: str
     micrograms: int
+    code: str = ""
+    packed: bool = False
 
 
 @dataclass(frozen=True)
@@ -428,7 +438,10 @@ class Line:
 
 @dataclass(frozen=True)
 class Request:
-    """Somebody's wishes, in the order of their rank."""
+    """Somebody's wishes, in the order of their rank, and their parcel.
+
+    The parcel is closed from `packed_on`; `gap` is why it was closed incomplete.
+    """
 
     id: int
     contact: Contact
@@ -439,6 +452,15 @@ class Request:
     parcel_id: int | None = None
     parcel: str = ""
     dispatched_on: date | None = None
+    packed_on: date | None = None
+    gap: str = ""
+    fate: Fate = Fate.NONE
+    fate_on: date | None = None
+
+    @property
+    def packets(self) -> tuple[Packet, ...]:
+        """Every packet held or sent, line by line."""
+        return tuple(packet for line in self.lines for packet in line.filled)
 
 
 @dataclass(frozen=True)

@@ -114,8 +114,8 @@ def decide(mode: Mode, code: Code, *, has_place: bool) -> Step:
         return Step.FIND
     if mode is Mode.MOVE and code.kind == "L":
         return Step.TURN
-    wanted = "P" if mode is Mode.LOOK else "V"
-    if code.kind != wanted:
+    wanted = {Mode.LOOK: "P", Mode.PACK: "K"}.get(mode, "V")
+    if code.kind != wanted and not (mode is Mode.PACK and code.kind == "V"):
         raise Refusal(
             f"{grouped(code.text)} is a {KINDS[code.kind]}; here each scan should be of a {KINDS[wanted]} "
             f"({mode.value}). Nothing was done."

@@ -83,6 +83,7 @@ def _packet(label: PacketLabel) -> dict[str, tuple[Wording, ...]]:
         "collected": _dated(label.collected, "collected "),
         "amount": _plain(label.amount),
         "alive": _plain(label.alive),
+        "vial": _plain(f"from {codes.grouped(label.vial)}", codes.grouped(label.vial)) if label.vial else (),
         "parcel": _plain(f"{codes.grouped(label.parcel)}, {_unbroken(f'line {label.line}')}"),
         "origin": _plain(label.origin),
         "caution": _plain(". ".join(caution.rstrip(".") for caution in label.cautions)),

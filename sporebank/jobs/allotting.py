@@ -79,10 +79,8 @@ def _write(bank: Bank, tx: Change, lines: Sequence[OrderLine], drawn: dict[int, 
             parcel_id = tx.insert(Parcel, code=tx.new_code("R"), request_id=request_id)
         for line in some:
             common = {"line_id": line.id, "parcel_id": parcel_id, "micrograms": line.packet_ug}
-            made += [
-                (vial_id, tx.insert(Packet, vial_id=vial_id, code=tx.new_code("K"), **common))
-                for vial_id in drawn[line.id]
-            ]
+            new = [{"vial_id": vial_id, "code": tx.new_code("K"), **common} for vial_id in drawn[line.id]]
+            made += zip(drawn[line.id], tx.insert_many(Packet, new), strict=True)
             if len(drawn[line.id]) < _missing(line):
                 held = line.held + len(drawn[line.id])
                 tx.update(Line, line.id, allotted=held, unmet="No vial that may go holds enough of it any more.")
@@ -133,8 +131,9 @@ def give_up(bank: Bank, exchange_id: int) -> int:
     if not packets:
         raise Refusal("No packet of this exchange is held back.")
     with bank.change(f"Give up the packets of {one.name}") as tx:
-        labels.drop(bank, tx, Kind.PACKET, [packet for packet, _ in packets])
-        for packet, request_id in packets:
-            tx.update(Packet, packet, void=1)
-            tx.update(RequestTable, request_id, state=RequestState.OPEN.value)
+        labels.drop(bank, tx, Kind.PACKET, [packet for packet, _, _ in packets])
+        tx.update_many(Packet, {packet: {"void": 1} for packet, _, _ in packets})
+        state = RequestState.OPEN.value
+        tx.update_many(RequestTable, {request_id: {"state": state} for _, request_id, _ in packets})
+        tx.update_many(Parcel, {parcel_id: {"closed_on": None, "gap": ""} for _, _, parcel_id in packets})
     return len(packets)

@@ -27,6 +27,7 @@ from sporebank.core.papers import (
 from sporebank.core.records import Batch, Clone, Contact, Line, Packet, Place, Request, Share, Source, VialRow
 from sporebank.core.viability import Evidence
 from sporebank.formats.tables import load_cautions
+from sporebank.jobs import parcel_checks
 from sporebank.jobs.figures import case_of, forecast_vial
 
 
@@ -116,7 +117,7 @@ def packets_labelled(bank: Bank, request_id: int) -> dict[int, PacketLabel]:
     clones = {one.id: one.clone for one in queries.batches_by_id(bank, [row.batch_id for _, _, row in walk])}
     return {
         packet.id: PacketLabel(
-            code=packet.vial,
+            code=packet.code or packet.vial,
             name=row.name,
             clone=row.clone,
             collected=row.collected,
@@ -126,6 +127,7 @@ def packets_labelled(bank: Bank, request_id: int) -> dict[int, PacketLabel]:
             line=line.rank,
             cautions=("Seal and bin, do not compost",) if load_cautions().invasive(row.name) else (),
             origin=_origin(clones[row.batch_id]),
+            vial=packet.vial if packet.code else "",
         )
         for line, packet, row in walk
     }
@@ -199,6 +201,7 @@ def manifest(bank: Bank, request_id: int, on: date) -> Manifest:
         recipient=", ".join(filter(None, (request.contact.name, request.contact.organisation))),
         items=items,
         cautions=(cautions.work("spore dust"), cautions.work("countries")),
+        permits=parcel_checks.papers(bank, request),
     )
 
 

@@ -15,6 +15,7 @@ from sporebank.core.records import Reason, VialRow
 from sporebank.core.sharing import Filled
 from sporebank.jobs import looks, sharing, vials
 from sporebank.jobs.filling import by_hand
+from sporebank.jobs.packing import scan_in
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,11 @@ class Packing:
     vial: VialRow
     packets: int
     could_fill: int | None = None
+
+
+def pack(bank: Bank, request_id: int, code: Code) -> Effect:
+    """Put the packet scanned into the parcel of a request."""
+    return Effect(scan_in(bank, request_id, code).text, _last(bank))
 
 
 def packing(bank: Bank, request_id: int, vial_id: int) -> Packing:

@@ -21,7 +21,7 @@ from sporebank.core.layout import Kind
 from sporebank.core.records import Basis, Contact, Line, Packet, Permission, Reason, Request, RequestState
 from sporebank.core.sharing import Filled, Offer
 from sporebank.formats import countries
-from sporebank.jobs import labels
+from sporebank.jobs import labels, parcel_checks
 from sporebank.jobs.vials import refuse_before_stored, refuse_future
 
 
@@ -150,7 +150,7 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
     Raises:
         Refusal: the request is sent already or closed, or a vial has too little left.
     """
-    request = _unsent(bank, request_id)
+    request = unpacked(bank, request_id)
     _check_chosen(bank, request, chosen)
     with bank.change(f"Fill request of {request.contact.name}") as tx:
         parcel_id = request.parcel_id or tx.insert(Parcel, code=tx.new_code("R"), request_id=request_id)
@@ -165,22 +165,21 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
 def _hold_back(bank: Bank, tx: Change, parcel_id: int, line: Line, vials: Sequence[int]) -> None:
     """Hold back a packet from each of these vials; one held already stays as it is, with the label it has."""
     wanted, given_up = Counter(vials), []
-    for packet in line.filled:
+    for packet in sorted(line.filled, key=lambda one: not one.packed):  # what is in the parcel stays there
         if wanted[packet.vial_id]:
             wanted[packet.vial_id] -= 1
         else:
             given_up.append(packet)
-    _free(bank, tx, given_up)
+    free(bank, tx, given_up)
     common = {"line_id": line.id, "parcel_id": parcel_id, "micrograms": line.packet_ug}
-    new = [tx.insert(PacketTable, vial_id=vial_id, **common) for vial_id in wanted.elements()]
-    labels.ask(bank, tx, Kind.PACKET, new)
+    new = [{"vial_id": vial_id, "code": tx.new_code("K"), **common} for vial_id in wanted.elements()]
+    labels.ask(bank, tx, Kind.PACKET, tx.insert_many(PacketTable, new))
 
 
-def _free(bank: Bank, tx: Change, packets: Sequence[Packet]) -> None:
+def free(bank: Bank, tx: Change, packets: Sequence[Packet]) -> None:
     """Give up packets; no label of theirs waits any more."""
     labels.drop(bank, tx, Kind.PACKET, [packet.id for packet in packets])
-    for packet in packets:
-        tx.update(PacketTable, packet.id, void=1)
+    tx.update_many(PacketTable, {packet.id: {"void": 1} for packet in packets})
 
 
 def _check_chosen(bank: Bank, request: Request, chosen: dict[int, Filled]) -> None:
@@ -211,19 +210,50 @@ def _unsent(bank: Bank, request_id: int) -> Request:
     return request
 
 
-def dispatch(bank: Bank, request_id: int, on: date) -> None:
-    """Book a filled parcel out of the ledger, one gift a packet."""
+def unpacked(bank: Bank, request_id: int) -> Request:
+    """Return a request whose parcel is neither sent nor closed.
+
+    Raises:
+        Refusal: it is.
+    """
     request = _unsent(bank, request_id)
-    packets = [packet for line in request.lines for packet in line.filled]
+    if request.packed_on is not None:
+        raise Refusal(f"Parcel {codes.grouped(request.parcel)} is closed. Open it again first.")
+    return request
+
+
+def gap_in(request: Request) -> str:
+    """Return what to do about a parcel in which packets are missing."""
+    packets = request.packets
+    packed = sum(packet.packed for packet in packets)
+    return (
+        f"{packed} of {len(packets)} packets are in parcel {codes.grouped(request.parcel)}. "
+        "Pack the rest, or close it with the reason why they stay out."
+    )
+
+
+def dispatch(bank: Bank, request_id: int, on: date) -> None:
+    """Book a filled parcel out of the ledger, one gift a packet; one that nobody began to scan in is closed by this.
+
+    Raises:
+        Refusal: there is nothing in it, it was packed in part and not closed, or the day is wrong.
+    """
+    request = _unsent(bank, request_id)
+    packets = request.packets
     if request.parcel_id is None or not packets:
         raise Refusal("There is nothing in this parcel yet. Fill the request first.")
+    if request.packed_on is None and len({packet.packed for packet in packets}) > 1:
+        raise Refusal(gap_in(request))
     refuse_future(on, bank.today(), "on")
     refuse_before_stored(bank, {packet.vial_id: on for packet in packets}, "on")
+    parcel_checks.refuse_unheeded(bank, request)
     with bank.change(f"Dispatch parcel {codes.grouped(request.parcel)} to {request.contact.name}") as tx:
         for packet in packets:
             _give(tx, packet.vial_id, packet.micrograms, codes.grouped(request.parcel), on)
-        tx.update(Parcel, request.parcel_id, dispatched_on=on.isoformat())
+        packed_on = request.packed_on or on
+        tx.update(Parcel, request.parcel_id, dispatched_on=on.isoformat(), closed_on=packed_on.isoformat())
         tx.update(RequestTable, request_id, state=RequestState.SENT.value)
+        parcel_checks.use_label(bank, tx, request, on)
 
 
 def _give(tx: Change, vial_id: int, micrograms: int, parcel: str, on: date) -> None:
@@ -242,5 +272,5 @@ def close_request(bank: Bank, request_id: int) -> None:
     request = queries.request(bank, request_id)
     with bank.change(f"Close request of {request.contact.name}") as tx:
         if request.dispatched_on is None:
-            _free(bank, tx, [packet for line in request.lines for packet in line.filled])
+            free(bank, tx, request.packets)
         tx.update(RequestTable, request_id, state=RequestState.CLOSED.value)

@@ -12,7 +12,7 @@ from sporebank.window.icons import icon
 
 PAUSE_MS = 120
 PAGE_OF_KIND = {
-    "V": "vials", "B": "vials", "T": "test", "S": "sow", "P": "sow", "L": "places", "R": "share",
+    "V": "vials", "B": "vials", "T": "test", "S": "sow", "P": "sow", "L": "places", "R": "share", "K": "share",
 }  # fmt: skip
 
 

@@ -71,7 +71,6 @@ class Scans(QObject):
         self.sound = ScanSound(context, self, beep)
         self._place: tuple[int, str] | None = None
         self._count = 0
-        self._packed: dict[int, int] = {}
         self._packing_for = 0
         self._turned = 0  # counts pages, modes and requests, for a scan holds for the one in which it was made
         self._then: Then | None = None
@@ -98,7 +97,7 @@ class Scans(QObject):
             return
         request = cast("Requests", self._page()).chosen()
         if request is not None and request.id != self._packing_for:
-            self._packing_for, self._packed = request.id, {}
+            self._packing_for = request.id
             self._turned += 1
             self.strip.clear()
         self._say()
@@ -108,7 +107,7 @@ class Scans(QObject):
         self._turn()
 
     def _turn(self) -> None:
-        self._place, self._count, self._packed = None, 0, {}
+        self._place, self._count = None, 0
         self._turned += 1
         self.strip.clear()
         if self.mode() is Mode.TAKE:
@@ -138,18 +137,12 @@ class Scans(QObject):
         if mode is Mode.PACK:
             request = cast("Requests", self._page()).chosen()
             who = "Choose a request first." if request is None else f"for {request.contact.name}"
-            return f"Scan: put into the parcel · {who} {self._packed_of(request)}"
+            return f"Scan: put into the parcel · {who} {_packed_of(request)}"
         if mode is Mode.CULL:
             return "Scan: tick on this list. Nothing leaves the bank before you press Cull."
         if mode is Mode.LOOK:
             return f"Scan: record “{self.strip.seen.value().value}” today · {_counted(self._count, 'pot')}"
         return f"Scan: {mode.value}"
-
-    def _packed_of(self, request: Request | None) -> str:
-        if request is None:
-            return ""
-        wanted = sum(len(line.filled) for line in request.lines)
-        return f"· {sum(self._packed.values())} of {wanted} packets"
 
     # -- a scan
 
@@ -249,7 +242,7 @@ class Scans(QObject):
             Step.TURN: lambda: self._turn_to(held, path),
             Step.TAKE: lambda: self._take_out(held),
             Step.MOVE: lambda: self._move(held),
-            Step.PACK: lambda: self._pack(held),
+            Step.PACK: lambda: self._pack(held, code),
             Step.TICK: lambda: self._tick(held, code),
             Step.LOOK: lambda: self._record_look(held, code),
         }[step]()
@@ -283,35 +276,27 @@ class Scans(QObject):
 
         self._context.do(lambda bank: jobs.move(bank, vial_id, place[0]), moved, self._failed)
 
-    def _pack(self, vial_id: int) -> None:
+    def _pack(self, held: int, code: Code) -> None:
         request = cast("Requests", self._page()).chosen()
         if request is None:
             self.refuse(Refusal("Choose the request first, then scan what goes into its parcel."))
             return
-        wanted, found = request.id, partial(self._packing, request.id, self._turned)
-        self._context.read(lambda bank: jobs.packing(bank, wanted, vial_id), found, self._failed)
-
-    def _packing(self, request_id: int, turned: int, found: Packing) -> None:
-        if not self._holds(Mode.PACK, turned, found.vial.code):
+        if code.kind == "K":
+            self._put_in(request.id, code)
             return
-        code, vial_id = codes.grouped(found.vial.code), found.vial.id
-        packed = self._packed.get(vial_id, 0)
-        if packed < found.packets:
-            self._packed[vial_id] = packed + 1
-            self._show(Shown(f"{code}: packet {packed + 1} of {found.packets} packed.", self._unpack(vial_id)))
-        elif found.packets:
-            self.refuse(Refusal(f"All {found.packets} packets of {code} are packed already."))
+        wanted, found = request.id, partial(self._packing, request.id, self._turned, code)
+        self._context.read(lambda bank: jobs.packing(bank, wanted, held), found, self._failed)
+
+    def _packing(self, request_id: int, turned: int, code: Code, found: Packing) -> None:
+        if not self._holds(Mode.PACK, turned, code.text):
+            return
+        if found.packets:
+            self._put_in(request_id, code)
         else:
-            self._not_listed(request_id, code, found)
-        self._say()
+            self._not_listed(request_id, codes.grouped(code.text), found)
 
-    def _unpack(self, vial_id: int) -> Callable[[], None]:
-        def back() -> None:
-            self._packed[vial_id] -= 1
-            self.strip.drop_last()
-            self._say()
-
-        return back
+    def _put_in(self, request_id: int, code: Code) -> None:
+        self._context.do(lambda bank: jobs.pack(bank, request_id, code), self._done, self._failed)
 
     def _not_listed(self, request_id: int, code: str, found: Packing) -> None:
         line_id, vial_id = found.could_fill, found.vial.id
@@ -376,6 +361,13 @@ class Scans(QObject):
             self._say()
         if self.strip.last() is not None:
             self._context.read(jobs.standing, self.strip.keep_standing)
+
+
+def _packed_of(request: Request | None) -> str:
+    """Return how many packets of a request are in its parcel."""
+    if request is None:
+        return ""
+    return f"· {sum(packet.packed for packet in request.packets)} of {len(request.packets)} packets"
 
 
 def _counted(count: int, what: str) -> str:

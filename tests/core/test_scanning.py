@@ -54,6 +54,7 @@ def test_a_mistake_in_the_tag_is_no_other_bank():
         (Mode.MOVE, PLACE, False, Step.TURN),
         (Mode.MOVE, VIAL, True, Step.MOVE),
         (Mode.PACK, VIAL, False, Step.PACK),
+        (Mode.PACK, codes.make("K", "7K2", 5), False, Step.PACK),
         (Mode.CULL, VIAL, False, Step.TICK),
     ],
 )
@@ -67,6 +68,7 @@ def test_the_mode_decides(mode, code, has_place, step):
         (Mode.MOVE, VIAL, "Scan the place first"),
         (Mode.TAKE, PLACE, "is a place; here each scan should be of a vial"),
         (Mode.CULL, PLACE, "Nothing was done"),
+        (Mode.PACK, PLACE, "is a place; here each scan should be of a packet"),
     ],
 )
 def test_what_does_nothing_says_what_to_scan(mode, code, says):

@@ -59,11 +59,11 @@ def pot(i=0):
 
 
 def packet(i=0):
-    code = codes.make("V", "K7F", i + 1)
+    code = codes.make("K", "K7F", i + 1)
     alive, cautions = "about 62 % alive (41 to 78)", (CAUTION,) * (i % 2)
     return PacketLabel(
         code, NAMES[i % len(NAMES)], "DS-03", PartDate(2019, 8), "5 mg", alive, PARCEL, i + 1, cautions,
-        origin="garden, Alder Carr",
+        origin="garden, Alder Carr", vial=codes.make("V", "K7F", i + 1),
     )  # fmt: skip
 
 

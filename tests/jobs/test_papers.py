@@ -71,7 +71,7 @@ def test_packet_labels_come_in_the_order_of_picking(bank):
     request_id = parcel(bank)
     labels = packet_labels(bank, request_id)
     codes = {row.code: row for row in queries.vials_by_id(bank, [1, 2, 3, 4, 5, 6])}
-    assert [codes[label.code].place[-10:] for label in labels] == [
+    assert [codes[label.vial].place[-10:] for label in labels] == [
         "Box 1 / A2",
         *["Box 1 / A6"] * 2,
         *["Box 2 / A1"] * 2,

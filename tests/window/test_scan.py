@@ -135,6 +135,10 @@ class Scanner(Desk):
         self.settle()
         return [packet.vial_id for line in page.chosen().lines for packet in line.filled]
 
+    def packets(self) -> list[str]:
+        """Return the codes of the packets of the request chosen."""
+        return [packet.code for packet in self.window.page().chosen().packets]
+
     def heard(self, times: int) -> bool:
         """Return whether the sound was played just so many times; the count begins anew."""
         self.settle()
@@ -297,12 +301,19 @@ def test_a_place_holds_for_the_vials_scanned_right_after_it(desk: Scanner) -> No
 def test_packing_counts_packets_and_refuses_what_is_not_on_the_list(desk: Scanner) -> None:
     held = desk.pack()
     listed = desk.row(held[0]).code
+    packets = desk.packets()
     desk.scan(listed)
+    assert "2 packets of" in desk.refusal()  # which of the two it is only its own label says
+    desk.scan(packets[0])
     assert f"· 1 of {len(held)} packets" in desk.scans.strip.what.text()
     times = held.count(held[0])
     assert f"packet 1 of {times} packed" in desk.lines()[0]
+    desk.scan(packets[0])
+    assert "is in this parcel already" in desk.refusal()
     desk.scan(*[listed] * times)
     assert f"All {times} packets of" in desk.refusal()
+    assert f"· {times} of {len(held)} packets" in desk.scans.strip.what.text()
+    assert all(packet.packed for packet in desk.window.page().chosen().packets)
     desk.scan(desk.apart.code)
     assert "no wish of this request is for it" in desk.refusal()
     assert desk.lines()[0].startswith("Not done: ")
@@ -313,8 +324,9 @@ def test_packing_counts_packets_and_refuses_what_is_not_on_the_list(desk: Scanne
 
 def test_a_packed_packet_is_unpacked_by_undoing_the_scan(desk: Scanner) -> None:
     held = desk.pack()
-    desk.scan(desk.row(held[0]).code)
+    desk.scan(desk.packets()[0])
     desk.qtbot.mouseClick(desk.undo_button(), Qt.MouseButton.LeftButton)
+    desk.settle()
     assert f"· 0 of {len(held)} packets" in desk.scans.strip.what.text()
     assert desk.lines() == []
 

@@ -9,7 +9,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.queries.vials import spot, vials_by_id, walk_key
 from sporebank.bank.sql import GOOD, any_holds, numbers, one, rows
-from sporebank.core.records import Contact, Line, Packet, Request, RequestState, VialRow
+from sporebank.core.records import Contact, Fate, Line, Packet, Request, RequestState, VialRow
 
 _CONTACT = """contact.id, contact.name, contact.organisation, contact.address, contact.country, contact.email,
     contact.note"""
@@ -44,7 +44,7 @@ def request(bank: Bank, request_id: int) -> Request:
 
 def _requests(bank: Bank, test: str, *values: object) -> list[Request]:
     sql = f"""SELECT request.id, received_on, state, request.note, parcel.id, parcel.code, parcel.dispatched_on,
-            {_CONTACT} FROM request JOIN contact ON contact.id = request.contact_id
+            parcel.closed_on, parcel.gap, parcel.fate, parcel.fate_on, {_CONTACT} FROM request JOIN contact ON contact.id = request.contact_id
             LEFT JOIN parcel ON parcel.request_id = request.id AND parcel.void = 0
         WHERE request.void = 0 AND {test} ORDER BY received_on, request.id"""
     found = rows(bank, sql, *values)
@@ -53,8 +53,11 @@ def _requests(bank: Bank, test: str, *values: object) -> list[Request]:
 
 
 def request_by_parcel(bank: Bank, code: str) -> int | None:
-    """Return the request that a parcel's code belongs to."""
-    found = one(bank, "SELECT request_id FROM parcel WHERE code = ? AND void = 0", code)
+    """Return the request that the code of a parcel, or of a packet in it, belongs to."""
+    sql = """SELECT request_id FROM parcel WHERE code = ? AND void = 0 UNION ALL
+        SELECT parcel.request_id FROM packet JOIN parcel ON parcel.id = packet.parcel_id
+        WHERE packet.code = ? AND packet.void = 0"""
+    found = one(bank, sql, code, code)
     return None if found is None else int(found[0])
 
 
@@ -63,7 +66,7 @@ def _request(row: tuple[Any, ...], lines: list[Line]) -> Request:
     assert received is not None
     return Request(
         id=row[0],
-        contact=Contact(*row[7:]),
+        contact=Contact(*row[11:]),
         received_on=received,
         state=RequestState(row[2]),
         note=row[3],
@@ -71,6 +74,10 @@ def _request(row: tuple[Any, ...], lines: list[Line]) -> Request:
         parcel_id=row[4],
         parcel=row[5] or "",
         dispatched_on=reading.day(row[6]),
+        packed_on=reading.day(row[7]),
+        gap=row[8] or "",
+        fate=Fate(row[9] or ""),
+        fate_on=reading.day(row[10]),
     )
 
 
@@ -108,14 +115,16 @@ def _packets(bank: Bank, line_ids: list[int]) -> dict[int, list[Packet]]:
     found = rows(
         bank,
         f"""SELECT packet.id, packet.line_id, packet.parcel_id, vial.id, vial.code, place.path, place.path_key,
-                vial.slot, place.columns, packet.micrograms
+                vial.slot, place.columns, packet.micrograms, packet.code, packet.packed
             FROM packet JOIN vial ON vial.id = packet.vial_id LEFT JOIN place ON place.id = vial.place_id
             WHERE packet.line_id IN {numbers(line_ids)} AND packet.void = 0 ORDER BY packet.id""",
     )
     packets: dict[int, list[Packet]] = {}
-    for packet_id, line_id, parcel_id, vial_id, vial, path, key, slot, columns, micrograms in found:
+    for packet_id, line_id, parcel_id, vial_id, vial, path, key, slot, columns, micrograms, code, packed in found:
         where, key_of_walk = spot(path, slot, columns), walk_key(key, slot)
-        packet = Packet(packet_id, line_id, parcel_id, vial_id, vial, where, key_of_walk, micrograms)
+        packet = Packet(
+            packet_id, line_id, parcel_id, vial_id, vial, where, key_of_walk, micrograms, code, bool(packed)
+        )
         packets.setdefault(line_id, []).append(packet)
     return packets
 

@@ -18,8 +18,9 @@ _THERE = {
         ORDER BY place.path_key IS NULL, place.path_key, vial.slot, vial.code""",
     "pot": "SELECT id FROM pot WHERE void = 0 ORDER BY sowing_id, number",
     "packet": """SELECT packet.id FROM packet JOIN parcel ON parcel.id = packet.parcel_id
+        JOIN vial ON vial.id = packet.vial_id LEFT JOIN place ON place.id = vial.place_id
         WHERE packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NULL
-        ORDER BY packet.parcel_id, packet.id""",
+        ORDER BY place.path_key IS NULL, place.path_key, vial.slot, vial.code, packet.parcel_id, packet.id""",
     "batch": "SELECT id FROM batch WHERE void = 0 ORDER BY code",
     "place": "SELECT id FROM place WHERE void = 0 ORDER BY path_key",
     "contact": "SELECT id FROM contact WHERE void = 0 ORDER BY name, id",

@@ -29,7 +29,7 @@ def donors(bank: Bank, exchange_id: int) -> frozenset[int]:
 def had_in_year(bank: Bank, exchange_id: int, year: int) -> dict[int, dict[int, int]]:
     """Return, per contact, the packets of each order received in a year: allotted ones, or asked for until then.
 
-    An order that was closed counts with what had been sent to it.
+    An order that was closed counts with what had been sent to it, unless that came back or was lost.
     """
     found = rows(
         bank,
@@ -38,7 +38,7 @@ def had_in_year(bank: Bank, exchange_id: int, year: int) -> dict[int, dict[int, 
             FROM request JOIN line ON line.request_id = request.id AND line.void = 0
             WHERE request.exchange_id = ? AND substr(request.received_on, 1, 4) = ? AND request.void = 0
                 AND ({COUNTS} OR EXISTS (SELECT 1 FROM parcel WHERE parcel.request_id = request.id
-                    AND parcel.void = 0 AND parcel.dispatched_on IS NOT NULL))
+                    AND parcel.void = 0 AND parcel.dispatched_on IS NOT NULL AND parcel.fate = ''))
             GROUP BY request.id""",
         exchange_id,
         f"{year:04d}",

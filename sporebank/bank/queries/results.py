@@ -19,7 +19,7 @@ _SENT = """SELECT packet.id, contact.id, contact.name, contact.organisation, con
     JOIN taxon ON taxon.id = clone.taxon_id
     LEFT JOIN outcome AS told ON told.packet_id = packet.id AND told.void = 0 AND NOT EXISTS (
         SELECT 1 FROM outcome AS later WHERE later.packet_id = packet.id AND later.void = 0 AND later.id > told.id)
-    WHERE packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NOT NULL AND parcel.fate <> 'returned'"""
+    WHERE packet.void = 0 AND parcel.void = 0 AND parcel.dispatched_on IS NOT NULL AND parcel.fate = ''"""
 
 
 def sent_of_request(bank: Bank, request_id: int) -> list[Sent]:

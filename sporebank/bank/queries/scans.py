@@ -8,7 +8,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.sql import marks, numbers, one, rows
 from sporebank.core.codes import Code
 
-_TABLES = {"B": "batch", "L": "place", "P": "pot", "R": "parcel", "S": "sowing", "V": "vial"}
+_TABLES = {"B": "batch", "K": "packet", "L": "place", "P": "pot", "R": "parcel", "S": "sowing", "V": "vial"}
 
 
 def holder(bank: Bank, code: Code) -> int | None:

@@ -55,7 +55,8 @@ def _promised(bank: Bank, beside: int | None) -> dict[int, int]:
         """SELECT part.clone_id, offering.packets, offering.packet_ug,
                 (SELECT COUNT(*) FROM part AS other WHERE other.offering_id = offering.id AND other.void = 0),
                 (SELECT COUNT(*) FROM packet JOIN line ON line.id = packet.line_id
-                    WHERE line.offering_id = offering.id AND packet.void = 0)
+                    JOIN parcel ON parcel.id = packet.parcel_id
+                    WHERE line.offering_id = offering.id AND packet.void = 0 AND parcel.fate = '')
             FROM offering JOIN exchange ON exchange.id = offering.exchange_id
             JOIN part ON part.offering_id = offering.id
             WHERE exchange.state <> 'closed' AND exchange.void = 0 AND exchange.id IS NOT ?
@@ -144,7 +145,10 @@ def way(bank: Bank, *, taxon_id: int | None = None, clone_id: int | None = None)
 
 
 def demand(bank: Bank, taxon_ids: Sequence[int]) -> dict[int, tuple[int, int, int]]:
-    """Return, per taxon, how many packets were asked for, given as wished and given instead of others so far."""
+    """Return, per taxon, how many packets were asked for, given as wished and given instead of others so far.
+
+    A parcel that came back or was lost is left out with its wishes, since they are served again.
+    """
     found = rows(
         bank,
         f"""SELECT line.taxon_id, SUM(CASE WHEN line.alternative = 0 THEN line.packets ELSE 0 END),
@@ -154,6 +158,7 @@ def demand(bank: Bank, taxon_ids: Sequence[int]) -> dict[int, tuple[int, int, in
             LEFT JOIN (SELECT line_id, COUNT(*) AS count FROM packet WHERE void = 0 GROUP BY line_id) AS got
                 ON got.line_id = line.id
             WHERE line.taxon_id IN {numbers(taxon_ids)} AND line.void = 0 AND request.void = 0
+                AND NOT EXISTS (SELECT 1 FROM parcel WHERE request_id = request.id AND void = 0 AND fate <> '')
             GROUP BY line.taxon_id""",
     )
     counts: dict[int, tuple[int, int, int]] = defaultdict(lambda: (0, 0, 0))

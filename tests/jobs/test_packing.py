@@ -1,0 +1,356 @@
+"""Packing: every packet into its own parcel, closed when whole; and parcels that never arrive."""
+
+from __future__ import annotations
+
+import contextlib
+import tempfile
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from sporebank.bank import queries
+from sporebank.bank.bank import Bank
+from sporebank.bank.queries import parcels
+from sporebank.bank.sql import rows
+from sporebank.bank.tables import Packet
+from sporebank.core import codes
+from sporebank.core.errors import Refusal
+from sporebank.core.records import Fate, RequestState
+from sporebank.core.records import Packet as Held
+from sporebank.core.sharing import Filled
+from sporebank.jobs import allotting, culling, labels, packing, sharing, undo
+from sporebank.jobs.sharing import Wish
+from tests.builders import TODAY, asked, clone, fridge, new_bank, sound, stored
+from tests.jobs.test_sharing_round import ask, held_back, opened, shared
+
+
+@pytest.fixture
+def bank(tmp_path: Path) -> Bank:
+    return new_bank(tmp_path)
+
+
+def code(bank: Bank, text: str) -> codes.Code:
+    return codes.parse(text, bank.tag)
+
+
+def filled(bank: Bank, *wishes: Wish, who: str = "Marit Olden") -> int:
+    request_id = asked(bank, *wishes, who=who)
+    sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
+    return request_id
+
+
+def two_parcels(bank: Bank) -> tuple[int, int]:
+    """Two clones; a parcel of three packets from both, and one of a single packet."""
+    fridge(bank)
+    stored(bank)
+    stored(bank, "Osmunda regalis", clone=clone("C-02"))
+    first = filled(bank, Wish(2, 2_000, taxon_id=1), Wish(1, 3_000, taxon_id=2))
+    return first, filled(bank, Wish(1, 1_000, taxon_id=2), who="Piet Veenstra")
+
+
+def packets(bank: Bank, request_id: int) -> list[codes.Code]:
+    return [code(bank, packet.code) for packet in queries.request(bank, request_id).packets]
+
+
+def packed(bank: Bank, request_id: int, count: int | None = None) -> None:
+    for one in packets(bank, request_id)[:count]:
+        packing.scan_in(bank, request_id, one)
+
+
+def left(bank: Bank) -> int:
+    return int(rows(bank, "SELECT SUM(left) FROM vial")[0][0])
+
+
+def test_every_packet_has_a_code_of_its_own(bank: Bank) -> None:
+    first, second = two_parcels(bank)
+    found = [one.text for request_id in (first, second) for one in packets(bank, request_id)]
+    assert len(set(found)) == 4
+    assert all(one[0] == "K" for one in found)
+    assert queries.request_by_parcel(bank, found[0]) == first
+    assert queries.holder(bank, code(bank, found[3])) == queries.request(bank, second).packets[0].id
+
+
+def test_a_parcel_is_packed_packet_by_packet_and_closed_when_whole(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    own = packets(bank, first)
+    said = [packing.scan_in(bank, first, one) for one in own]
+    assert [(one.packed, one.packets, one.complete) for one in said] == [(1, 3, False), (2, 3, False), (3, 3, True)]
+    assert said[0].text == f"{codes.grouped(own[0].text)}: packet 1 of 3 packed."
+    assert parcels.parcel(bank, first).state == "packing 3 of 3"
+    packing.close(bank, first)
+    assert (parcels.parcel(bank, first).state, parcels.parcel(bank, first).gap) == ("closed", "")
+    sharing.dispatch(bank, first, TODAY)
+    assert parcels.parcel(bank, first).state == "sent"
+    sound(bank)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        ("other", "Wrong parcel: .* belongs into .* for Piet Veenstra, not into .* for Marit Olden"),
+        ("twice", "is in this parcel already"),
+        ("given up", "was given up and belongs to no parcel any more"),
+        ("unknown", "would be a packet of this bank, but nothing here carries it"),
+        ("place", "is a place. Scan the label of a packet"),
+        ("stranger vial", "No packet of .* is from"),
+        ("vial", "2 packets of .* are still to be packed. Scan the label of the packet itself"),
+    ],
+)
+def test_what_does_not_belong_into_the_parcel_is_refused(bank: Bank, wrong: str, says: str) -> None:
+    first, second = two_parcels(bank)
+    own, request = packets(bank, first), queries.request(bank, first)
+    packing.scan_in(bank, first, own[2])
+    stranger = queries.vial_row(bank, 3)
+    scans = {
+        "other": packets(bank, second)[0],
+        "twice": own[2],
+        "given up": own[0],
+        "unknown": code(bank, codes.make("K", bank.tag, 31_000)),
+        "place": code(bank, queries.places(bank)[0][0].code),
+        "stranger vial": code(bank, stranger.code),
+        "vial": code(bank, request.packets[0].vial),
+    }
+    if wrong == "given up":
+        sharing.keep_fill(bank, first, {request.lines[1].id: Filled((request.packets[2].vial_id,), "")})
+    before = bank.revision
+    with pytest.raises(Refusal, match=says):
+        packing.scan_in(bank, first, scans[wrong])
+    assert bank.revision == before
+
+
+def test_the_vial_will_do_where_one_packet_of_it_is_missing_or_packets_have_no_codes(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    pair, _, single = queries.request(bank, first).packets
+    packing.scan_in(bank, first, code(bank, single.vial))
+    with pytest.raises(Refusal, match="The packet of .* is packed already"):
+        packing.scan_in(bank, first, code(bank, single.vial))
+    with bank.change("As packets were before they had codes") as tx:
+        for packet in queries.request(bank, first).packets[:2]:
+            tx.update(Packet, packet.id, code="")
+    said = [packing.scan_in(bank, first, code(bank, pair.vial)) for _ in range(2)]
+    assert [one.packed for one in said] == [2, 3]
+
+
+def test_a_packet_can_be_taken_out_again(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    one, other, _ = packets(bank, first)
+    packing.scan_in(bank, first, one)
+    assert packing.take_out(bank, first, one).packed == 0
+    with pytest.raises(Refusal, match="has not been packed"):
+        packing.take_out(bank, first, other)
+    packing.scan_in(bank, first, one)
+
+
+def test_a_gap_needs_a_reason_and_what_is_left_out_is_free_again(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    packed(bank, first, 2)
+    held = sum(queries.reserved(bank).values())
+    for refused in (lambda: packing.close(bank, first), lambda: sharing.dispatch(bank, first, TODAY)):
+        with pytest.raises(Refusal, match="2 of 3 packets are in parcel"):
+            refused()
+    packing.close(bank, first, " the vial broke ")
+    request = queries.request(bank, first)
+    assert (request.gap, len(request.packets)) == ("the vial broke", 2)
+    assert [line.unmet for line in request.lines] == ["", "Left out when the parcel was packed: the vial broke"]
+    assert sum(queries.reserved(bank).values()) == held - 3_000
+    assert sum(map(len, labels.waiting(bank).values())) == len(request.packets) + 1 + 6  # six vials, the other parcel
+    before = left(bank)
+    sharing.dispatch(bank, first, TODAY)
+    assert left(bank) == before - 4_000
+    sound(bank)
+
+
+def test_nothing_packed_closes_nothing(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    with pytest.raises(Refusal, match="Nothing is packed yet"):
+        packing.close(bank, first, "no time")
+
+
+def test_a_closed_parcel_takes_nothing_until_it_is_open_again(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    with pytest.raises(Refusal, match="not closed"):
+        packing.reopen(bank, first)
+    packed(bank, first)
+    packing.close(bank, first)
+    for refused in (
+        lambda: packing.scan_in(bank, first, packets(bank, first)[0]),
+        lambda: packing.take_out(bank, first, packets(bank, first)[0]),
+        lambda: sharing.keep_fill(bank, first, {}),
+    ):
+        with pytest.raises(Refusal, match="is closed. Open it again first"):
+            refused()
+    packing.reopen(bank, first)
+    packing.take_out(bank, first, packets(bank, first)[0])
+    packing.scan_in(bank, first, packets(bank, first)[0])
+    sharing.dispatch(bank, first, TODAY)  # whole, so that this closes it too
+    assert queries.request(bank, first).packed_on == TODAY
+    for refused in (
+        lambda: packing.scan_in(bank, first, packets(bank, first)[0]),
+        lambda: packing.reopen(bank, first),
+    ):
+        with pytest.raises(Refusal, match="dispatched"):
+            refused()
+
+
+def test_who_never_scans_dispatches_as_ever(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    sharing.dispatch(bank, first, date(2026, 3, 12))
+    request = queries.request(bank, first)
+    assert (request.packed_on, request.state) == (date(2026, 3, 12), RequestState.SENT)
+    sound(bank)
+
+
+def test_what_is_packed_stays_in_the_parcel_when_it_is_filled_anew(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    request, own = queries.request(bank, first), packets(bank, first)
+    packing.scan_in(bank, first, own[1])
+    line, other = request.lines
+    sharing.keep_fill(
+        bank, first, {line.id: Filled((line.filled[0].vial_id,), ""), other.id: Filled((other.filled[0].vial_id,), "")}
+    )
+    assert [one.text for one in packets(bank, first)] == [own[1].text, own[2].text]
+
+
+def test_spore_that_came_back_goes_into_its_vials_unless_it_should_not(bank: Bank) -> None:
+    before = {}
+    for number, put_back in enumerate((True, False)):
+        folder = bank.path.parent / str(number)
+        folder.mkdir()
+        other = new_bank(folder)
+        first, _ = two_parcels(other)
+        before[put_back] = left(other)
+        sharing.dispatch(other, first, date(2026, 3, 10))
+        packing.come_back(other, first, TODAY, Fate.RETURNED, put_back=put_back)
+        request = queries.request(other, first)
+        assert (request.state, request.fate, request.fate_on) == (RequestState.CLOSED, Fate.RETURNED, TODAY)
+        assert left(other) == before[put_back] - (0 if put_back else 7_000)
+        sound(other)
+        undo.undo(other)
+        assert left(other) == before[put_back] - 7_000
+        sound(other)
+        undo.redo(other)
+        assert left(other) == before[put_back] - (0 if put_back else 7_000)
+        sound(other)
+        other.close()
+
+
+def test_the_ledger_tells_that_a_parcel_came_back(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    sharing.dispatch(bank, first, TODAY)
+    packing.come_back(bank, first, TODAY, Fate.RETURNED)
+    parcel = codes.grouped(queries.request(bank, first).parcel)
+    found = rows(bank, "SELECT micrograms FROM movement WHERE note = ? ORDER BY id", f"{parcel} came back")
+    assert [row[0] for row in found] == [4_000, 3_000]
+
+
+@pytest.mark.parametrize(
+    ("case", "says"),
+    [
+        ("not sent", "has not been sent"),
+        ("twice", "on record already that this parcel was lost"),
+        ("tomorrow", "has not come yet"),
+        ("before", "before the parcel was sent"),
+        ("culled", "was culled since"),
+    ],
+)
+def test_what_cannot_have_happened_to_a_parcel_is_refused(bank: Bank, case: str, says: str) -> None:
+    first, _ = two_parcels(bank)
+    if case != "not sent":
+        sharing.dispatch(bank, first, date(2026, 3, 10))
+    if case == "twice":
+        packing.come_back(bank, first, TODAY, Fate.LOST)
+    if case == "culled":
+        vial = queries.request(bank, first).packets[0].vial_id
+        culling.cull(bank, [vial], TODAY)
+    on = {"tomorrow": date(2026, 3, 15), "before": date(2026, 3, 9)}.get(case, TODAY)
+    with pytest.raises(Refusal, match=says):
+        packing.come_back(bank, first, on, Fate.RETURNED)
+    sound(bank)
+
+
+def test_a_lost_parcel_of_a_round_counts_no_more_and_its_packets_are_gone_from_the_list(bank: Bank) -> None:
+    number = opened(bank)
+    first, second = ask(bank, number, "Ida Brekke", (1, 2)), ask(bank, number, "Tom Arkwell", (1, 3))
+    shared(bank, number)
+    held_back(bank, number)
+    for request_id in (first, second):
+        packed(bank, request_id)
+        packing.close(bank, request_id)
+        sharing.dispatch(bank, request_id, TODAY)
+    before = {line.number: (line.packets, line.left) for line in queries.listed(bank, number)}
+    taxon = queries.listed(bank, number)[0].taxon.id
+    assert queries.demand(bank, [taxon])[taxon] == (2, 2, 0)
+    packing.come_back(bank, first, TODAY, Fate.LOST)
+    after = {line.number: (line.packets, line.left) for line in queries.listed(bank, number)}
+    assert after == {1: (before[1][0] - 1, before[1][1]), 2: (before[2][0] - 1, before[2][1]), 3: before[3]}
+    assert queries.demand(bank, [taxon])[taxon] == (1, 1, 0)
+    packing.come_back(bank, second, TODAY, Fate.RETURNED)
+    assert {line.number: line.left for line in queries.listed(bank, number)} == {
+        1: after[1][1] + 1, 2: after[2][1], 3: after[3][1] + 1,
+    }  # fmt: skip
+    assert [one.state for one in parcels.parcels(bank, number)] == ["lost", "came back"]
+    sound(bank)
+
+
+def test_a_gap_in_an_order_lowers_what_it_was_allotted_and_nothing_is_held_back_for_it_again(bank: Bank) -> None:
+    number = opened(bank)
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    shared(bank, number)
+    held_back(bank, number)
+    packed(bank, first, 1)
+    packing.close(bank, first, "the packet tore")
+    assert [line.allotted for line in queries.order_lines(bank, number)] == [1, 0]
+    assert held_back(bank, number) == 0
+    allotting.give_up(bank, number)  # a closed parcel is opened again by this
+    assert queries.request(bank, first).packed_on is None
+    sound(bank)
+
+
+DEEDS = ("scan", "vial", "out", "close", "gap", "reopen", "send", "back", "lost", "undo", "redo", "fill")
+MANY = st.lists(
+    st.tuples(
+        st.sampled_from(
+            ["scan", "vial", "out", "close", "gap", "reopen", "send", "back", "lost", "undo", "redo", "fill"]
+        ),
+        st.integers(0, 1),
+        st.integers(0, 5),
+    ),
+    max_size=25,
+)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(deeds=MANY)
+def test_whatever_is_done_at_the_bench_the_ledger_holds(deeds: list[tuple[str, int, int]]) -> None:
+    """No packet is booked twice and no vial goes below zero, whatever is scanned, closed, sent, undone and redone."""
+    with tempfile.TemporaryDirectory() as folder:
+        bank = new_bank(Path(folder))
+        requests = two_parcels(bank)
+        every = [packet for request_id in requests for packet in queries.request(bank, request_id).packets]
+        for deed, which, number in deeds:
+            with contextlib.suppress(Refusal):
+                _do(bank, deed, requests[which], every[number % len(every)], put_back=bool(number % 2))
+            sound(bank)
+        bank.close()
+
+
+def _do(bank: Bank, deed: str, request_id: int, packet: Held, *, put_back: bool) -> None:
+    deeds: dict[str, Callable[[], object]] = {
+        "scan": lambda: packing.scan_in(bank, request_id, code(bank, packet.code)),
+        "vial": lambda: packing.scan_in(bank, request_id, code(bank, packet.vial)),
+        "out": lambda: packing.take_out(bank, request_id, code(bank, packet.code)),
+        "close": lambda: packing.close(bank, request_id),
+        "gap": lambda: packing.close(bank, request_id, "torn"),
+        "reopen": lambda: packing.reopen(bank, request_id),
+        "send": lambda: sharing.dispatch(bank, request_id, TODAY),
+        "back": lambda: packing.come_back(bank, request_id, TODAY, Fate.RETURNED, put_back=put_back),
+        "lost": lambda: packing.come_back(bank, request_id, TODAY, Fate.LOST),
+        "undo": lambda: undo.undo(bank),
+        "redo": lambda: undo.redo(bank),
+        "fill": lambda: sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id)),
+    }
+    deeds[deed]()
