@@ -7,6 +7,8 @@ from datetime import date
 NAME = "Wrenfold Fernery"
 KEEPER = "Odile Marchbank"
 COUNTRY = "GB"
+#: What the cautions of every parcel are answered with.
+ANSWER = "Asked both offices by letter; their answers are in the folder."
 TODAY = date(2026, 5, 18)
 SEED = 20260518
 

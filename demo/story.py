@@ -36,7 +36,7 @@ from sporebank.core.records import (
 from sporebank.core.settings import Settings
 from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.formats.tables import load_storage
-from sporebank.jobs import culling, figures, label_stock, labels, sharing, sowing, store, vials
+from sporebank.jobs import culling, figures, label_stock, labels, parcel_checks, sharing, sowing, store, vials
 from sporebank.jobs.places import PlaceForm, add_place, move_place, rename, set_conditions
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.testing import TestForm, record_test
@@ -369,10 +369,17 @@ def _fill(story: Story, request_id: int) -> bool:
     return any(filled.vials for filled in proposal.values())
 
 
+def heed_all(bank: Bank, request_id: int) -> None:
+    """Answer every caution of a parcel, so that it may go."""
+    for one in parcel_checks.checks(bank, queries.request(bank, request_id)):
+        parcel_checks.answer(bank, request_id, one.caution.key, scene.ANSWER)
+
+
 def _send_request(story: Story) -> None:
     request_id = _ask(story)
     if _fill(story, request_id):
         _print_labels(story)
+        heed_all(story.bank, request_id)
         sharing.dispatch(story.bank, request_id, story.calendar.day)
     else:
         sharing.close_request(story.bank, request_id)

@@ -14,7 +14,7 @@ from pathlib import Path
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from demo import exchange_walk, gallery, photographs, scene
-from demo.story import build
+from demo.story import build, heed_all
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import open_bank
@@ -120,6 +120,7 @@ def _give(bank: Bank, out: Path) -> None:
     packets = labels.packets_of(bank, best)
     _keep(out, "packing-list.pdf", packing.render(papers.packing_list(bank, best, scene.TODAY)))
     _keep(out, "packet-labels.pdf", _print(bank, Kind.PACKET, packets, bank.settings.packet_sheet))
+    heed_all(bank, best)
     record = papers.manifest(bank, best, scene.TODAY)
     _keep(out, "manifest.pdf", manifest.render(record))
     _keep(out, "manifest.csv", manifest_csv.write_manifest(record))

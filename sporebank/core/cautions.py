@@ -11,12 +11,16 @@ from sporebank.core.records import TaxonName
 
 @dataclass(frozen=True)
 class Listing:
-    """Taxa on an official or advisory list; `basis` says whether its source was read or is from memory."""
+    """Taxa on an official or advisory list; `basis` says whether its source was read or is from memory.
+
+    `countries` are those whose list it is (ISO 3166-1 alpha-2); a list of no country holds everywhere.
+    """
 
     taxa: frozenset[str]
     where: str
     source: str
     basis: str
+    countries: frozenset[str] = frozenset()
 
     def fits(self, name: TaxonName) -> bool:
         """Return whether the name, or its whole genus, is listed."""
@@ -63,6 +67,16 @@ class Cautions:
             "Ask your own authority before plants cross a border."
         )
 
+    @property
+    def dated(self) -> str:
+        """How old the lists are: `list as of 20 Jun 2025`."""
+        return f"list as of {day_label(self.as_of)}"
+
+    def invasive_in(self, name: TaxonName, countries: frozenset[str]) -> bool:
+        """Return whether a taxon is on a list of one of these countries; where none is known, on any list at all."""
+        found = [listing for listing in self.invasives if listing.fits(name)]
+        return any(not countries or not listing.countries or listing.countries & countries for listing in found)
+
     def work(self, key: str) -> str:
         """Return the warning that belongs to a kind of work.
 
@@ -79,7 +93,7 @@ class Cautions:
 
     def _listed(self, listing: Listing) -> str:
         memory = ", from memory" if listing.basis == "from memory" else ""
-        return f"Listed: {listing.where} (list as of {day_label(self.as_of)}{memory})."
+        return f"Listed: {listing.where} ({self.dated}{memory})."
 
 
 def _find(listings: tuple[Listing, ...], name: TaxonName) -> Listing | None:

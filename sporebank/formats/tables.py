@@ -78,7 +78,8 @@ def load_cautions() -> Cautions:
         )
         for each in table["general"]
     )  # fmt: skip
-    return Cautions(table["as_of"], _listings(table["invasive"]), _listings(table["protected"]), general)
+    invasives, protecteds = (_listings(table[kind], table["regions"]) for kind in ("invasive", "protected"))
+    return Cautions(table["as_of"], invasives, protecteds, general)
 
 
 @cache
@@ -103,8 +104,14 @@ def load_tolerance() -> ToleranceTable:
     return ToleranceTable(rows, table["source"])
 
 
-def _listings(rows: list[dict[str, Any]]) -> tuple[Listing, ...]:
-    return tuple(Listing(frozenset(row["taxa"]), row["where"], row["source"], row["basis"]) for row in rows)
+def _listings(rows: list[dict[str, Any]], regions: dict[str, list[str]]) -> tuple[Listing, ...]:
+    return tuple(
+        Listing(
+            frozenset(row["taxa"]), row["where"], row["source"], row["basis"],
+            frozenset(code for one in row.get("countries", ()) for code in regions.get(one, [one])),
+        )
+        for row in rows
+    )  # fmt: skip
 
 
 def _toml(name: str) -> dict[str, Any]:
