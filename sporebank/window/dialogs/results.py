@@ -77,7 +77,7 @@ class ResultsDialog(FormDialog):
             self.go.setEnabled(False)
             return
         self.say_about(f"Sent to {sent[0].contact.name} on {day_label(sent[0].sent_on)}. Leave open what was not told.")
-        for column, text in enumerate(("Packet", "Sown", "Name", "Note")):
+        for column, text in enumerate(("Packet", "Germinated", "Name", "Note")):
             self._grid.addWidget(label(text, "small"), 0, column)
         self.rows = [SentRow(one) for one in sent]
         for place, row in enumerate(self.rows, start=1):
