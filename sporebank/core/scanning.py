@@ -67,6 +67,9 @@ class Step(StrEnum):
 _STEPS = {Mode.TAKE: Step.TAKE, Mode.MOVE: Step.MOVE, Mode.PACK: Step.PACK, Mode.CULL: Step.TICK, Mode.LOOK: Step.LOOK}
 
 
+_RECEIVE = "To take it in, choose “Receive a parcel…” on the page Share and open the manifest that came with it."
+
+
 def read(text: str, tag: str) -> Code:
     """Read a scanned or typed code of the bank with this tag.
 
@@ -81,7 +84,7 @@ def read(text: str, tag: str) -> Code:
             raise Misread(str(refusal), Fault.MISTAKE) from None
     raise Misread(
         f"{grouped(other.text)} is a {KINDS[other.kind]} of another bank: its tag is {other.tag}, not {tag}. "
-        "Look it up in the manifest it came with.",
+        + (_RECEIVE if other.kind == "R" else "Look it up in the manifest it came with."),
         Fault.FOREIGN,
     )
 

@@ -156,6 +156,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "contacts", "Contacts", "open_contacts", "Share", "Everybody who gives or asks", "Ctrl+Shift+K", "", _SHARE,
     ),
     ActionSpec(
+        "receive", "Receive a parcel…", "receive_parcel", "Share", "Take in a parcel of another bank by its manifest",
+        "Ctrl+Alt+I", "", _SHARE,
+    ),
+    ActionSpec(
         "packet_labels", "Packet labels", "print_packet_labels", "Share", "Labels for the packets of the parcel",
         "Ctrl+Shift+L", "print", _SHARE, Needs.PACKETS,
     ),

@@ -17,6 +17,8 @@ from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
 from sporebank.core.records import Line, Packet, Request, RequestState, VialRow
 from sporebank.formats.tables import load_cautions
+from sporebank.jobs.parcel_checks import Check, checks
+from sporebank.window.share_cautions import CautionList
 from sporebank.window.widgets.band import Band
 from sporebank.window.widgets.flow import FlowLayout
 from sporebank.window.widgets.menu_button import MenuButton
@@ -44,17 +46,18 @@ _NEXT = {
 
 @dataclass(frozen=True)
 class Told:
-    """A request with the vials that its packets come from, by their ids."""
+    """A request with the vials that its packets come from, by their ids, and the cautions of its parcel."""
 
     request: Request
     vials: dict[int, VialRow]
+    checks: tuple[Check, ...] = ()
 
 
 def read_request(bank: Bank, request_id: int) -> Told:
-    """Return a request and its vials."""
+    """Return a request, its vials and its cautions."""
     request = queries.request(bank, request_id)
     ids = {packet.vial_id for line in request.lines for packet in line.filled}
-    return Told(request, {row.id: row for row in queries.vials_by_id(bank, sorted(ids))})
+    return Told(request, {row.id: row for row in queries.vials_by_id(bank, sorted(ids))}, checks(bank, request))
 
 
 def possible(request: Request) -> frozenset[str]:
@@ -119,6 +122,7 @@ class RequestView(QScrollArea):
         self.others = MenuButton(
             "&Other labels", [(text, partial(self.deed.emit, method)) for method, text, _ in OTHER_LABELS]
         )
+        self.cautions = CautionList()
         self._lines = QVBoxLayout()
         self._lines.setSpacing(8)
         inside = QWidget()
@@ -129,6 +133,7 @@ class RequestView(QScrollArea):
         for part in (self.who, self.about, self.state, self.note):
             column.addWidget(part)
         column.addWidget(self._deeds())
+        column.addWidget(self.cautions)
         column.addLayout(self._lines)
         column.addStretch(1)
         self.setWidget(inside)
@@ -160,6 +165,7 @@ class RequestView(QScrollArea):
             self.buttons[method].setEnabled(needs in has)
         for entry, (_, _, needs) in zip(self.others.entries, OTHER_LABELS, strict=True):
             entry.setEnabled(not needs or needs in has)
+        self.cautions.show_checks(told.checks, open_to="unsent" in has)
         _empty(self._lines)
         for line in request.lines:
             self._lines.addWidget(LineCard(line, told.vials))

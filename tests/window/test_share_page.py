@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -17,10 +18,12 @@ from sporebank.core.dates import PartDate
 from sporebank.core.layout import Kind
 from sporebank.core.records import Contact, Permission, RequestState
 from sporebank.jobs import figures, labels
-from sporebank.jobs.sharing import RequestForm, Wish, add_request, keep_fill, propose, save_contact
+from sporebank.jobs.settings import change_settings
+from sporebank.jobs.sharing import RequestForm, Wish, add_request, dispatch, keep_fill, propose, save_contact
 from sporebank.jobs.today import agenda
 from sporebank.window.actions import Needs
 from sporebank.window.context import Context
+from sporebank.window.dialogs.heed import HeedDialog
 from sporebank.window.dialogs.labels import LabelsDialog
 from sporebank.window.dialogs.people import ContactsDialog
 from sporebank.window.dialogs.request import DispatchDialog, RequestDialog
@@ -31,7 +34,7 @@ from tests.builders import clone, counted, fridge, stored
 from tests.documents.examples import pictures, symbols, text_of
 from tests.window.conftest import Told
 from tests.window.desk import PageDesk, Settle, Show
-from tests.window.keys import doubled_letters
+from tests.window.keys import doubled_letters, write
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -501,3 +504,30 @@ def test_a_state_that_is_none_is_passed_over(qtbot: QtBot, make_context: Callabl
     page = SharePage(context)
     qtbot.addWidget(page)
     assert page.chips.buttons["open"].isChecked()
+
+
+def test_cautions_are_told_and_acknowledged_before_the_parcel_goes(shop: Shop, show: Show) -> None:
+    shop.read(lambda bank: change_settings(bank, replace(bank.settings, country="NL")))
+    filled(shop, 1)
+    page = shop.open()
+    shop.click(page.chips.buttons["filled"])
+    (card,) = page.view.cautions.cards
+    assert page.view.cautions.head.text() == "Cautions: 1 not answered yet"
+    assert card.answer.text() == "Not answered yet."
+    shop.click(card.button)
+    key, arguments = shop.dialogs.pop()
+    dialog = HeedDialog(shop.context, **arguments)
+    show(dialog)
+    assert dialog.windowTitle() == "Plant health, Norway"
+    assert "Ask the authorities of both countries first" in dialog.about.text()
+    shop.click(dialog.go)
+    assert "Write the number of a paper" in dialog.form.fields["note"].error
+    write(shop.qtbot, dialog, "Paper or note", "Certificate 77/2026")
+    shop.click(dialog.go)
+    assert key == "heed"
+    (card,) = page.view.cautions.cards
+    assert card.answer.text() == "Answered: Certificate 77/2026"
+    assert page.view.cautions.head.text() == "Cautions"
+    shop.read(lambda bank: dispatch(bank, 1, bank.today()))
+    shop.settle()
+    assert page.view.cautions.cards[0].button.isHidden()

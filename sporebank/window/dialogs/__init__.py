@@ -42,6 +42,8 @@ DIALOGS: dict[str, str] = {
     "exchange": "sporebank.window.dialogs.exchange:ExchangeDialog",
     "way": "sporebank.window.dialogs.exchange:WayDialog",
     "donation": "sporebank.window.dialogs.donation:DonationDialog",
+    "heed": "sporebank.window.dialogs.heed:HeedDialog",
+    "receive": "sporebank.window.dialogs.receive:ReceiveDialog",
     "results": "sporebank.window.dialogs.results:ResultsDialog",
     "complaint": "sporebank.window.dialogs.results:ComplaintDialog",
     "settle": "sporebank.window.dialogs.results:SettleDialog",

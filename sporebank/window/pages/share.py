@@ -15,6 +15,7 @@ from sporebank.core.layout import Kind
 from sporebank.core.records import Request, RequestState
 from sporebank.jobs import sharing
 from sporebank.jobs.filling import Filling, filling
+from sporebank.jobs.parcel_checks import Check
 from sporebank.window import printing
 from sporebank.window.actions import Needs
 from sporebank.window.columns import Column
@@ -46,9 +47,10 @@ COLUMNS: tuple[Column[Request], ...] = (
 class SharePage(Page):
     """Requests, what they are filled with, and the parcels they leave in."""
 
-    kinds: ClassVar[frozenset[str]] = frozenset(
-        {"request", "line", "packet", "parcel", "contact", "vial", "batch", "taxon", "clone", "test", "setting"}
-    )
+    kinds: ClassVar[frozenset[str]] = frozenset({
+        "request", "line", "packet", "parcel", "contact", "vial", "batch", "taxon", "clone", "test", "setting", "heed",
+        "permit",
+    })  # fmt: skip
     primary = "fill_request"
     buttons = ("contacts", "new_request")
 
@@ -111,6 +113,7 @@ class SharePage(Page):
         self.chips.chosen.connect(self._choose_state)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._look_at_chosen())
         self.view.deed.connect(lambda method: getattr(self, method)())
+        self.view.cautions.answer.connect(self._answer)
         self.editor.kept.connect(self._keep)
         self.editor.left.connect(self._leave_editor)
         self.editor.anew.connect(lambda: self._start_filling(anew=True))
@@ -269,6 +272,10 @@ class SharePage(Page):
         """Show everybody who gives or asks."""
         self.context.dialog("contacts")
 
+    def receive_parcel(self) -> None:
+        """Take in a parcel of another bank by its manifest."""
+        self.context.dialog("receive")
+
     def print_packet_labels(self) -> None:
         """Show the labels of the packets."""
         chosen = self.chosen()
@@ -305,6 +312,12 @@ class SharePage(Page):
         if chosen is not None:
             request_id = chosen.id
             self.context.dialog("dispatch", request_id=request_id, then=lambda: self._turn_to(request_id))
+
+    def _answer(self, check: Check) -> None:
+        """Acknowledge a caution of the parcel."""
+        chosen = self.chosen()
+        if chosen is not None:
+            self.context.dialog("heed", request_id=chosen.id, check=check)
 
     def record_results(self) -> None:
         """Write down what came of the packets."""
