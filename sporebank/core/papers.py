@@ -131,7 +131,7 @@ class Unfilled:
 
 @dataclass(frozen=True)
 class PackingList:
-    """What the packer ticks for one parcel."""
+    """What the packer ticks for one parcel; `sums` are what is owed for it and credit that is kept, in words."""
 
     bank: str
     parcel: str
@@ -139,10 +139,41 @@ class PackingList:
     on: date
     items: tuple[PackingItem, ...]
     unfilled: tuple[Unfilled, ...] = ()
+    sums: tuple[tuple[str, str], ...] = ()
 
     def walk(self) -> tuple[PackingItem, ...]:
         """Return the items in the order of their places, so that the packer walks once."""
         return tuple(sorted(self.items, key=lambda item: (item.place_key, item.line, item.vial)))
+
+
+@dataclass(frozen=True)
+class PickItem:
+    """One vial on a walk: what to take out of it in all, what must remain, and for which parcels in packets."""
+
+    place: str
+    place_key: str
+    vial: str
+    name: TaxonName
+    clone: str
+    take: int
+    remains: int
+    packets: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PickList:
+    """What is taken out of which vials for many parcels in one walk past their places."""
+
+    bank: str
+    title: str
+    on: date
+    parcels: int
+    packets: int
+    items: tuple[PickItem, ...]
+
+    def walk(self) -> tuple[PickItem, ...]:
+        """Return the items in the order of their places."""
+        return tuple(sorted(self.items, key=lambda item: (item.place_key, item.vial)))
 
 
 @dataclass(frozen=True)

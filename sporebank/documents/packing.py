@@ -20,6 +20,7 @@ def render(packing: PackingList) -> bytes:
     """Return a packing list as PDF."""
     code = codes.grouped(packing.parcel)
     facts = [("For", style.lines(packing.recipient)), ("Packed on", day_label(packing.on)), ("Draw", _sum(packing))]
+    facts += [(word, f"<b>{plain(amount)}</b>") for word, amount in packing.sums]
     content = style.heading(packing.bank, "Packing list", facts, packing.parcel)
     if packing.items:
         content.append(_table(packing))

@@ -8,7 +8,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import labels as reading
 from sporebank.core.layout import Kind
-from sporebank.core.papers import Label, PotLabel
+from sporebank.core.papers import Label, PacketLabel, PotLabel
 from sporebank.jobs import papers
 from sporebank.jobs.labels import thing_of
 
@@ -32,8 +32,10 @@ def _pots(bank: Bank, ids: Sequence[int]) -> Sequence[Label]:
 
 
 def _packets(bank: Bank, ids: Sequence[int]) -> Sequence[Label]:
-    labelled = [papers.packets_labelled(bank, request_id) for request_id in reading.packet_requests(bank, ids)]
-    return [label for parcel in labelled for packet_id, label in parcel.items() if packet_id in ids]
+    labelled: dict[int, PacketLabel] = {}
+    for request_id in reading.packet_requests(bank, ids):
+        labelled |= papers.packets_labelled(bank, request_id)
+    return [labelled[packet_id] for packet_id in reading.packets_walked(bank, ids) if packet_id in labelled]
 
 
 def _parcels(bank: Bank, ids: Sequence[int]) -> Sequence[Label]:

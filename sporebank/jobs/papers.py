@@ -27,7 +27,7 @@ from sporebank.core.papers import (
 from sporebank.core.records import Batch, Clone, Contact, Line, Packet, Place, Request, Share, Source, VialRow
 from sporebank.core.viability import Evidence
 from sporebank.formats.tables import load_cautions
-from sporebank.jobs import parcel_checks
+from sporebank.jobs import money, parcel_checks
 from sporebank.jobs.figures import case_of, forecast_vial
 
 
@@ -178,7 +178,7 @@ def packing_list(bank: Bank, request_id: int, on: date) -> PackingList:
         Unfilled(line.rank, f"{line.packets} × {_wish(line)}", line.unmet) for line in request.lines if line.unmet
     )
     recipient = ", ".join(filter(None, (request.contact.name, request.contact.organisation)))
-    return PackingList(bank.name, request.parcel, recipient, on, tuple(items), missing)
+    return PackingList(bank.name, request.parcel, recipient, on, tuple(items), missing, money.sums(bank, request_id))
 
 
 def _wish(line: Line) -> str:

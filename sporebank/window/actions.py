@@ -180,6 +180,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+Shift+M", "print", _SHARE, Needs.PACKETS,
     ),
     ActionSpec(
+        "pack_parcel", "Pack…", "pack_parcel", "Share", "Scan every packet into its parcel, one parcel after the other",
+        "Ctrl+Alt+K", "", _SHARE, Needs.PACKED,
+    ),
+    ActionSpec(
+        "pick_list", "Pick list", "print_pick_list", "Share", "One walk past the vials of all requests that are filled",
+        "", "print", _SHARE,
+    ),
+    ActionSpec(
         "dispatch", "Dispatch…", "dispatch", "Share", "Book the parcel out of the ledger", "Ctrl+Shift+D", "",
         _SHARE, Needs.PACKED,
     ),

@@ -9,7 +9,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.layout import Kind
 from sporebank.core.offer_list import OfferList
-from sporebank.core.papers import CullSheet, Manifest, PackingList
+from sporebank.core.papers import CullSheet, Manifest, PackingList, PickList
 from sporebank.core.records import CullCandidate
 from sporebank.core.report import BatchReport
 from sporebank.core.thanks import Thanks
@@ -72,6 +72,33 @@ def packing_list(context: Context, request_id: int) -> None:
         return packing.render(record)
 
     context.dialog("paper", title="Packing list", file_name="packing-list.pdf", gather=gather, render=render)
+
+
+def pick_list(context: Context, exchange_id: int | None) -> None:
+    """One walk past the vials of every parcel of an exchange, or of all requests beside exchanges."""
+
+    def gather(bank: Bank) -> PickList:
+        from sporebank.jobs import picking
+
+        return picking.pick_list(bank, exchange_id)
+
+    def render(record: PickList) -> bytes:
+        from sporebank.documents import pick_list as document
+
+        return document.render(record)
+
+    context.dialog("paper", title="Pick list", file_name="pick-list.pdf", gather=gather, render=render)
+
+
+def picked_labels(context: Context, exchange_id: int) -> None:
+    """Labels of the packets of an exchange that are still to be packed, in the order of the pick list."""
+
+    def find(bank: Bank) -> Sequence[int]:
+        from sporebank.jobs import picking
+
+        return picking.packets(bank, exchange_id)
+
+    _labels(context, Kind.PACKET, find)
 
 
 def manifest(context: Context, request_id: int, sent_on: date) -> None:

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollA
 from sporebank.bank import queries
 from sporebank.core import amounts, codes, names
 from sporebank.core.dates import day_label
-from sporebank.core.records import Line, Packet, Request, RequestState, VialRow
+from sporebank.core.records import Fate, Line, Packet, Request, RequestState, VialRow
 from sporebank.formats.tables import load_cautions
 from sporebank.jobs.parcel_checks import Check, checks
 from sporebank.window.share_cautions import CautionList
@@ -32,6 +32,7 @@ DEEDS = (
     ("print_packet_labels", "Packet &labels", "packets"),
     ("print_packing_list", "Pac&king list", "packets"),
     ("print_manifest", "Mani&fest", "packets"),
+    ("pack_parcel", "&Pack…", "packed"),
     ("dispatch", "&Dispatch…", "packed"),
     ("close_request", "&Close request", "unclosed"),
 )
@@ -174,10 +175,19 @@ class RequestView(QScrollArea):
 
 def standing(request: Request) -> str:
     """Return how far a request has come and what comes next."""
+    if request.fate_on is not None:
+        what = "came back" if request.fate is Fate.RETURNED else "was lost"
+        return f"The parcel {what}, on record since {day_label(request.fate_on)}. They may ask again."
     if request.state is RequestState.SENT and request.dispatched_on is not None:
         return f"Sent on {day_label(request.dispatched_on)}: {filled(request)} of {wished(request)} packets."
     if request.state is RequestState.OPEN:
         return _NEXT[request.state]
+    if request.state is RequestState.FILLED and request.packed_on is not None:
+        gap = f" Left out because: {request.gap}." if request.gap else ""
+        return f"The parcel is closed and can go: {filled(request)} of {wished(request)} packets.{gap}"
+    if request.state is RequestState.FILLED and any(packet.packed for packet in request.packets):
+        packed = sum(packet.packed for packet in request.packets)
+        return f"Packing: {packed} of {filled(request)} packets are in the parcel."
     return f"{_NEXT[request.state]} {filled(request)} of {wished(request)} packets."
 
 

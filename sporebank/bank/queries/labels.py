@@ -139,6 +139,14 @@ def pots_of(bank: Bank, sowing_id: int) -> list[int]:
     return [int(row[0]) for row in rows(bank, sql, sowing_id)]
 
 
+def packets_walked(bank: Bank, packet_ids: Sequence[int]) -> list[int]:
+    """Return packets in the order in which one walks past their vials."""
+    sql = f"""SELECT packet.id FROM packet JOIN vial ON vial.id = packet.vial_id
+        LEFT JOIN place ON place.id = vial.place_id WHERE packet.id IN {numbers(packet_ids)}
+        ORDER BY place.path_key IS NULL, place.path_key, vial.slot, vial.code, packet.parcel_id, packet.id"""
+    return [int(row[0]) for row in rows(bank, sql)]
+
+
 def packet_requests(bank: Bank, packet_ids: Sequence[int]) -> list[int]:
     """Return the requests that packets are for, each once, in order."""
     sql = f"""SELECT DISTINCT parcel.request_id FROM packet JOIN parcel ON parcel.id = packet.parcel_id

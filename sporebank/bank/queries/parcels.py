@@ -29,6 +29,18 @@ class Belonging:
     given_up: bool
 
 
+@dataclass(frozen=True)
+class Picked:
+    """A packet that is still to be taken out of its vial, with the code of its parcel and the rank of its line."""
+
+    packet_id: int
+    vial_id: int
+    micrograms: int
+    parcel: str
+    rank: int
+    request_id: int
+
+
 def packet_by_code(bank: Bank, code: str) -> Belonging | None:
     """Return the packet that carries a code, also one that was given up."""
     found = one(
@@ -79,6 +91,21 @@ def _parcel(row: tuple[Any, ...]) -> Parcel:
         fate=Fate(fate),
         fate_on=reading.day(fate_on),
     )
+
+
+def to_pick(bank: Bank, exchange_id: int | None) -> list[Picked]:
+    """Return the packets that are still to be packed: of an exchange, or of all requests beside exchanges."""
+    found = rows(
+        bank,
+        """SELECT packet.id, packet.vial_id, packet.micrograms, parcel.code, line.rank, request.id
+           FROM packet JOIN parcel ON parcel.id = packet.parcel_id JOIN line ON line.id = packet.line_id
+           JOIN request ON request.id = parcel.request_id
+           WHERE request.exchange_id IS ? AND packet.void = 0 AND packet.packed = 0 AND parcel.void = 0
+               AND parcel.closed_on IS NULL AND parcel.dispatched_on IS NULL AND request.void = 0
+           ORDER BY request.place, request.id, line.rank, packet.id""",
+        exchange_id,
+    )
+    return [Picked(*row) for row in found]
 
 
 def offerings_of(bank: Bank, request_id: int) -> dict[int, tuple[int, int]]:

@@ -162,7 +162,7 @@ class ExchangeDialog(FormDialog):
             rules,
             self.limited_below.value(),
             self.currency.text().strip(),
-            *(_cents(getattr(self, one), one) for one in ("packet_cents", "postage_cents", "postage_abroad_cents")),
+            *(cents(getattr(self, one), one) for one in ("packet_cents", "postage_cents", "postage_abroad_cents")),
         )
         return replace(
             base,
@@ -194,7 +194,7 @@ def _whole(edit: NumberEdit, field: str) -> int | None:
     return None if value is None else int(value)
 
 
-def _cents(edit: NumberEdit, field: str) -> int:
+def cents(edit: NumberEdit, field: str) -> int:
     """Return money in hundredths."""
     value = edit.value(field) or 0.0
     if not isclose(value * 100, round(value * 100), abs_tol=1e-6):

@@ -24,6 +24,7 @@ TABS: tuple[tuple[str, str], ...] = (
     ("Donations", "sporebank.window.exchange_donations:DonationsTab"),
     ("Orders", "sporebank.window.exchange_orders:OrdersTab"),
     ("Sharing out", "sporebank.window.exchange_sharing:SharingTab"),
+    ("Parcels", "sporebank.window.exchange_parcels:ParcelsTab"),
 )
 """The title of each tab, and its widget as `module:Class`; it is made with the context alone."""
 

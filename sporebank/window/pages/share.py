@@ -306,6 +306,16 @@ class SharePage(Page):
         if chosen is not None:
             printing.manifest(self.context, chosen.id, chosen.dispatched_on or self.context.today())
 
+    def print_pick_list(self) -> None:
+        """Show what to take out of which vials for all requests that are filled."""
+        printing.pick_list(self.context, None)
+
+    def pack_parcel(self) -> None:
+        """Open the packing bench with this parcel in hand."""
+        chosen = self.chosen()
+        if chosen is not None:
+            self.context.dialog("bench", request_id=chosen.id)
+
     def dispatch(self) -> None:
         """Ask for the day, then book the parcel out."""
         chosen = self.chosen()

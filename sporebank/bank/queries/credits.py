@@ -1,0 +1,45 @@
+"""What people paid, and what they were given that is paid for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sporebank.bank.bank import Bank
+from sporebank.bank.sql import numbers, rows
+
+
+def given(bank: Bank, exchange_ids: Sequence[int], contact_ids: Sequence[int]) -> list[tuple[int, int, int, str, int]]:
+    """Return the orders of people in some exchanges, the oldest first.
+
+    Each as its contact, itself, its exchange, the country it goes to, and the packets held or sent for it; what came
+    back or was lost is not charged for.
+    """
+    found = rows(
+        bank,
+        f"""SELECT request.contact_id, request.id, request.exchange_id, contact.country, COUNT(packet.id)
+            FROM request JOIN contact ON contact.id = request.contact_id
+            JOIN parcel ON parcel.request_id = request.id AND parcel.void = 0 AND parcel.fate = ''
+            JOIN packet ON packet.parcel_id = parcel.id AND packet.void = 0
+            WHERE request.exchange_id IN {numbers(exchange_ids)} AND request.contact_id IN {numbers(contact_ids)}
+                AND request.void = 0
+            GROUP BY request.id ORDER BY request.received_on, request.id""",
+    )
+    return [(row[0], row[1], row[2], row[3], row[4]) for row in found]
+
+
+def paid(bank: Bank, exchange_ids: Sequence[int], contact_ids: Sequence[int]) -> dict[int, int]:
+    """Return what people paid for orders of some exchanges, in hundredths, refunds taken off."""
+    found = rows(
+        bank,
+        f"""SELECT credit.contact_id, SUM(credit.cents) FROM credit JOIN request ON request.id = credit.request_id
+            WHERE credit.void = 0 AND request.exchange_id IN {numbers(exchange_ids)}
+                AND credit.contact_id IN {numbers(contact_ids)} GROUP BY credit.contact_id""",
+    )
+    return {int(contact_id): int(cents) for contact_id, cents in found}
+
+
+def people(bank: Bank, exchange_id: int) -> list[int]:
+    """Return everybody with a parcel in an exchange."""
+    sql = """SELECT DISTINCT request.contact_id FROM request JOIN parcel ON parcel.request_id = request.id
+        WHERE request.exchange_id = ? AND request.void = 0 AND parcel.void = 0"""
+    return [int(row[0]) for row in rows(bank, sql, exchange_id)]
