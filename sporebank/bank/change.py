@@ -130,6 +130,12 @@ class Change:
         self._touched["vial"].add(vial_id)
         return row_id
 
+    def note_final(self, mark: str, row_id: int, *touched: str) -> None:
+        """Note that this deed is never taken back: a mark, the row it is about, and the kinds of things touched."""
+        self._database.execute_sql(_NOTE, (self.event_id, mark, row_id, None, None))
+        for kind in touched:
+            self._touched[kind].add(row_id)
+
     def _note(
         self, table: type[Model], row_id: int, before: Mapping[str, Any] | None, after: Mapping[str, Any]
     ) -> None:

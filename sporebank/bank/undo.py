@@ -17,6 +17,9 @@ from sporebank.core.errors import Refusal
 #: How many of the last deeds are looked through for something to undo.
 REACH = 200
 
+#: The record of a deed that is never taken back, such as forgetting a person.
+FINAL = "final"
+
 _TABLES: dict[str, type[Model]] = {kind_of(table): table for table in ALL}
 _APPENDED = {kind_of(Movement): Movement, kind_of(Stay): Stay}
 
@@ -24,7 +27,9 @@ _APPENDED = {kind_of(Movement): Movement, kind_of(Stay): Stay}
 def stacks(bank: Bank) -> tuple[list[tuple[int, str]], list[tuple[int, str]]]:
     """Return `(undoable, redoable)`, each a list of `(event, title of the deed)` with the next one last."""
     columns = (Event.id, Event.title, Event.kind)
-    rows = list(Event.select(*columns).order_by(Event.id.desc()).limit(REACH).tuples().execute(bank.database))
+    final = Entry.select(Entry.event_id).where(Entry.kind == FINAL)
+    query = Event.select(*columns).where(Event.id.not_in(final)).order_by(Event.id.desc()).limit(REACH)
+    rows = list(query.tuples().execute(bank.database))
     undoable: list[tuple[int, str]] = []
     redoable: list[tuple[int, str]] = []
     for event_id, title, kind in reversed(rows):

@@ -68,6 +68,7 @@ from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.looks import pots, pots_by_id
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
+from sporebank.bank.queries.people import passed
 from sporebank.bank.queries.permits import heeds, permits_of
 from sporebank.bank.queries.places import box_vials, conditions, free_slots, place, place_id_of_code, places, subtree
 from sporebank.bank.queries.receipts import codes_elsewhere, met_before, receipt_of
@@ -162,6 +163,7 @@ __all__ = [
     "packets_held",
     "parcel_of",
     "past_viability",
+    "passed",
     "permits_of",
     "pin_row",
     "pins",

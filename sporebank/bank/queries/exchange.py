@@ -16,9 +16,10 @@ _CONTACT = """contact.id, contact.name, contact.organisation, contact.address, c
 
 
 def contacts(bank: Bank, text: str = "") -> list[Contact]:
-    """Return the contacts whose name, organisation or country holds a text, by name."""
+    """Return the contacts whose name, organisation or country holds a text, by name; nobody who was forgotten."""
     test, values = any_holds(("name", text), ("organisation", text), ("country", text))
-    sql = f"SELECT {_CONTACT} FROM contact WHERE void = 0 AND {test} ORDER BY name COLLATE NOCASE"
+    here = f"void = 0 AND forgotten_on IS NULL AND {test}"
+    sql = f"SELECT {_CONTACT} FROM contact WHERE {here} ORDER BY name COLLATE NOCASE"
     return [Contact(*row) for row in rows(bank, sql, *values)]
 
 
