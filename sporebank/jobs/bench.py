@@ -27,6 +27,11 @@ class View:
     request: Request | None
     stack: tuple[Parcel, ...]
 
+    @property
+    def whole(self) -> bool:
+        """Whether all packets of the parcel in hand are in it, and it is still open."""
+        return self.request is not None and _whole(self.request)
+
 
 class Bench:
     """Remembers the parcel in hand.

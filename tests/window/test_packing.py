@@ -20,6 +20,7 @@ from sporebank.core.records import Fate, Request, RequestState
 from sporebank.core.scanning import BEEPS, Fault
 from sporebank.jobs import exchange, figures, money, packing, sharing
 from sporebank.window.context import Context
+from sporebank.window.dialogs.bench import BenchDialog
 from sporebank.window.exchange_parcels import (
     BENCH,
     CLOSE,
@@ -36,8 +37,11 @@ from tests.jobs.test_money import TERMS
 from tests.jobs.test_sharing_round import GENERA, ask, held_back, shared
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk, PageDesk, Settle, Show
-from tests.window.keys import press, write
+from tests.window.keys import at, press, write
+from tests.window.test_scan import Scanner, desk
 from tests.window.test_share_page import Shop, build
+
+assert desk  # the fixture of the window with its scanner
 
 BEGUN = date(2026, 3, 1)
 ROUND = Exchange(
@@ -110,6 +114,32 @@ def test_parcels_are_packed_by_scans_alone_in_the_order_in_which_they_come(packe
     assert dialog.loud.isHidden()
     assert packer.beeps == []
     assert packer.read(invariants.broken) == []
+
+
+def test_the_space_bar_closes_a_parcel_that_is_whole(packer: Packer) -> None:
+    dialog = packer.begin()
+    packer.scan(packer.tom.parcel, packer.tom.packets[0].code)
+    packer.qtbot.keyClick(at(dialog), Qt.Key.Key_Space)
+    packer.settle()
+    assert packer.requests()[1].packed_on is not None
+    assert "is closed" in dialog.said.text()
+
+
+def test_a_scanner_that_types_reaches_the_bench(desk: Scanner) -> None:
+    (request,) = desk.read(lambda bank: queries.requests(bank, RequestState.FILLED))
+    dialog = BenchDialog(desk.context, desk.window)
+    dialog.open()
+    desk.settle()
+    for text in (request.parcel, *(packet.code for packet in request.packets), request.parcel):
+        desk.now += 1
+        desk.type_over(dialog, f"{text}\n", 0.005)
+    desk.settle()
+    assert "is closed. Scan the next parcel" in dialog.said.text()
+    desk.now += 1
+    desk.type_over(dialog, "4006381333931\n", 0.005)
+    desk.settle()
+    assert dialog.loud.isVisible()
+    dialog.reject()
 
 
 def test_a_wrong_packet_is_refused_loudly_until_the_next_scan(packer: Packer) -> None:

@@ -189,6 +189,8 @@ class BenchDialog(QDialog):
         count = len(view.stack)
         self.left.setText("1 parcel is still to pack" if count == 1 else f"{count:,} parcels are still to pack")
         self._enable()
+        if view.whole:
+            self.shut.setFocus(Qt.FocusReason.OtherFocusReason)  # offered: the space bar closes it
 
     def _show_parcel(self, request: Request | None) -> None:
         lines: Sequence[Line] = () if request is None else request.lines
