@@ -47,6 +47,7 @@ DIALOGS: dict[str, str] = {
     "way": "sporebank.window.dialogs.exchange:WayDialog",
     "donation": "sporebank.window.dialogs.donation:DonationDialog",
     "heed": "sporebank.window.dialogs.heed:HeedDialog",
+    "permit": "sporebank.window.dialogs.permit:PermitDialog",
     "receive": "sporebank.window.dialogs.receive:ReceiveDialog",
     "results": "sporebank.window.dialogs.results:ResultsDialog",
     "complaint": "sporebank.window.dialogs.results:ComplaintDialog",

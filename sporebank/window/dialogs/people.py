@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QPlainTextEdit,
     QPushButton,
     QScrollArea,
+    QTabWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -20,18 +21,25 @@ from sporebank.bank import queries
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.records import Contact
+from sporebank.jobs.people import forget
 from sporebank.jobs.sharing import save_contact
 from sporebank.window import printing
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
 from sporebank.window.models import RowsModel
+from sporebank.window.person_papers import PersonPapers
 from sporebank.window.table import DataTable
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.simple import label
 
 PAUSE_MS = 120
+_FORGET = (
+    "Their name, addresses, notes and papers go out of this bank for ever, also out of the history. This cannot be "
+    "undone. What they gave and got stays, without a name. Backups and copies of the bank made before, files given out "
+    "and printed papers still have them: delete those yourself."
+)
 
 COLUMNS: tuple[Column[Contact], ...] = (
     Column("name", "Name", lambda one: one.name, 140, order=lambda one: one.name.casefold()),
@@ -96,9 +104,12 @@ class ContactsDialog(QDialog):
         self.title = label("New contact", "title", wrap=True)
         self.form = ContactForm()
         self.message = label(role="mute", wrap=True)
+        self.papers = PersonPapers(context)
         self.new = QPushButton("Ne&w contact")
         self.address = QPushButton("Address la&bel…")
         self.address.setEnabled(False)
+        self.forget = QPushButton("&Forget…")
+        self.forget.setEnabled(False)
         self.keep = QPushButton("&Keep")
         self.keep.setProperty("primary", True)
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
@@ -109,7 +120,9 @@ class ContactsDialog(QDialog):
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
         self.new.clicked.connect(self._begin)
         self.address.clicked.connect(self._print_address)
+        self.forget.clicked.connect(self._ask_to_forget)
         self.keep.clicked.connect(self._keep)
+        self._show_papers(0)
         self._read()
         self.search.setFocus()
 
@@ -117,6 +130,7 @@ class ContactsDialog(QDialog):
         foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         foot.addButton(self.new, QDialogButtonBox.ButtonRole.ActionRole)
         foot.addButton(self.address, QDialogButtonBox.ButtonRole.ActionRole)
+        foot.addButton(self.forget, QDialogButtonBox.ButtonRole.ActionRole)
         foot.addButton(self.keep, QDialogButtonBox.ButtonRole.ApplyRole)
         foot.rejected.connect(self.reject)
         left = QVBoxLayout()
@@ -125,8 +139,8 @@ class ContactsDialog(QDialog):
         inside = QWidget()
         inside.setObjectName("page")
         form = QVBoxLayout(inside)
-        form.setContentsMargins(0, 0, 6, 0)
-        for widget in (self.title, self.form, self.message):
+        form.setContentsMargins(0, 8, 6, 0)
+        for widget in (self.form, self.message):
             form.addWidget(widget)
         form.addStretch(1)
         scroll = QScrollArea(widgetResizable=True)
@@ -134,10 +148,16 @@ class ContactsDialog(QDialog):
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setWidget(inside)
+        self.tabs = QTabWidget()
+        self.tabs.addTab(scroll, "&Details")
+        self.tabs.addTab(self.papers, "&Papers and packets")
+        right = QVBoxLayout()
+        right.addWidget(self.title)
+        right.addWidget(self.tabs, 1)
         row = QHBoxLayout()
         row.setSpacing(16)
         row.addLayout(left, 5)
-        row.addWidget(scroll, 6)
+        row.addLayout(right, 6)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(16, 16, 16, 12)
         layout.addLayout(row, 1)
@@ -165,9 +185,16 @@ class ContactsDialog(QDialog):
     def _open(self, contact: Contact) -> None:
         self._contact = contact
         self.address.setEnabled(bool(contact.id))
+        self.forget.setEnabled(bool(contact.id))
+        self._show_papers(contact.id)
         self.title.setText(contact.name or "New contact")
         self.message.clear()
         self.form.show_contact(contact)
+
+    def _show_papers(self, contact_id: int) -> None:
+        """Show what belongs to a person; somebody new has nothing yet."""
+        self.papers.show_person(contact_id)
+        self.tabs.setTabEnabled(1, bool(contact_id))
 
     def _print_address(self) -> None:
         printing.labels_for(self.context, Kind.ADDRESS, [self._contact.id])
@@ -175,6 +202,7 @@ class ContactsDialog(QDialog):
     def _begin(self) -> None:
         self.table.clearSelection()
         self._open(Contact(0, ""))
+        self.tabs.setCurrentIndex(0)
         self.form.name.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _keep(self) -> None:
@@ -189,9 +217,22 @@ class ContactsDialog(QDialog):
         name = contact.name.strip()
         self._contact = Contact(contact_id, name)
         self.address.setEnabled(True)
+        self.forget.setEnabled(True)
+        self._show_papers(contact_id)
         self.title.setText(name)
         self.message.setText(f"{name} is kept.")
         self.context.done(f"{name} is kept.")
+        self._read()
+
+    def _ask_to_forget(self) -> None:
+        """Ask once, then forget the person shown."""
+        contact_id, name = self._contact.id, self._contact.name
+        if self.context.tell.ask(f"Forget {name}?", ["Forget them"], details=_FORGET, careful=True):
+            self.context.do(lambda bank: forget(bank, contact_id), self._forgotten, self._failed)
+
+    def _forgotten(self, now: str) -> None:
+        self._begin()
+        self.message.setText(f"They are forgotten. What they gave and got stands under “{now}”.")
         self._read()
 
     def _failed(self, failure: Exception) -> None:
