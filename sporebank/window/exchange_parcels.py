@@ -61,13 +61,13 @@ def _owed_order(row: ParcelRow) -> int:
 
 COLUMNS: tuple[Column[ParcelRow], ...] = (
     Column("place", "Place", lambda row: f"{row.place:,}", 52, True, order=lambda row: row.place),
-    Column("who", "Person", lambda row: row.parcel.who, 180, order=lambda row: row.parcel.who.casefold()),
+    Column("who", "Person", lambda row: row.parcel.who, 150, order=lambda row: row.parcel.who.casefold()),
     Column("country", "Country", lambda row: row.parcel.country, 64),
-    Column("parcel", "Parcel", lambda row: codes.grouped(row.parcel.code), 124),
-    Column("packets", "Packets", lambda row: f"{row.parcel.packets:,}", 70, True, order=lambda row: row.parcel.packets),
-    Column("state", "State", lambda row: row.parcel.state, 120),
-    Column("since", "Since", _last_day, 100),
-    Column("owed", "Owed", lambda row: row.owed, 110, True, order=_owed_order),
+    Column("parcel", "Parcel", lambda row: codes.grouped(row.parcel.code), 118),
+    Column("packets", "Packets", lambda row: f"{row.parcel.packets:,}", 64, True, order=lambda row: row.parcel.packets),
+    Column("state", "State", lambda row: row.parcel.state, 106),
+    Column("since", "Since", _last_day, 94),
+    Column("owed", "Owed", lambda row: row.owed, 104, True, order=_owed_order),
     Column("gap", "Left out because", lambda row: row.parcel.gap, 180),
 )  # fmt: skip
 

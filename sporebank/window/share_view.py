@@ -187,6 +187,8 @@ def standing(request: Request) -> str:
         return f"The parcel is closed and can go: {filled(request)} of {wished(request)} packets.{gap}"
     if request.state is RequestState.FILLED and any(packet.packed for packet in request.packets):
         packed = sum(packet.packed for packet in request.packets)
+        if packed == filled(request):
+            return "Every packet is in the parcel. Close it at the bench, or dispatch it."
         return f"Packing: {packed} of {filled(request)} packets are in the parcel."
     return f"{_NEXT[request.state]} {filled(request)} of {wished(request)} packets."
 

@@ -341,14 +341,13 @@ def test_a_keeper_who_asks_for_no_money_sees_nothing_of_it(room: Room) -> None:
     assert not tab.deeds[PAYMENT].isVisible()
 
 
-def _scan(which: int | None = None) -> Callable[[Bank], None]:
-    """Return what packs the packets of the first request, or so many of them."""
+def _scan(bank: Bank) -> None:
+    for packet in queries.request(bank, 1).packets:
+        packing.scan_in(bank, 1, codes.parse(packet.code, bank.tag))
 
-    def scan(bank: Bank) -> None:
-        for packet in queries.request(bank, 1).packets[:which]:
-            packing.scan_in(bank, 1, codes.parse(packet.code, bank.tag))
 
-    return scan
+def _take_out(bank: Bank) -> None:
+    packing.take_out(bank, 1, codes.parse(queries.request(bank, 1).packets[1].code, bank.tag))
 
 
 def _fill(bank: Bank) -> None:
@@ -370,7 +369,8 @@ def test_the_request_says_how_far_its_parcel_is(
     page.print_pick_list()
     assert shop.dialogs[-1][0] == "paper"
     steps: tuple[tuple[Callable[[Bank], object], str], ...] = (
-        (_scan(1), "Packing: 1 of 2 packets are in the parcel."),
+        (_scan, "Every packet is in the parcel."),
+        (_take_out, "Packing: 1 of 2 packets are in the parcel."),
         (lambda bank: packing.close(bank, 1, "torn"), "closed and can go: 1 of 3 packets. Left out because: torn."),
         (lambda bank: sharing.dispatch(bank, 1, bank.today()), "Sent on 4 May 2026: 1 of 3 packets."),
         (
