@@ -130,8 +130,37 @@ class Unfilled:
 
 
 @dataclass(frozen=True)
+class Declared:
+    """One packet as a border asks for it: its number in the parcel, and the country of origin in words."""
+
+    number: int
+    code: str
+    name: TaxonName
+    micrograms: int
+    country: str
+
+
+@dataclass(frozen=True)
+class Declaration:
+    """What a parcel abroad says of itself.
+
+    `permits` are the papers of who gets it as they stand on record, `answers` what its cautions were answered with.
+    """
+
+    exporter: str
+    destination: str
+    packets: tuple[Declared, ...]
+    permits: tuple[str, ...]
+    answers: tuple[str, ...]
+    caution: str
+
+
+@dataclass(frozen=True)
 class PackingList:
-    """What the packer ticks for one parcel; `sums` are what is owed for it and credit that is kept, in words."""
+    """What the packer ticks for one parcel; `sums` are what is owed for it and credit that is kept, in words.
+
+    `border` is there for a parcel abroad, and goes into it.
+    """
 
     bank: str
     parcel: str
@@ -140,6 +169,7 @@ class PackingList:
     items: tuple[PackingItem, ...]
     unfilled: tuple[Unfilled, ...] = ()
     sums: tuple[tuple[str, str], ...] = ()
+    border: Declaration | None = None
 
     def walk(self) -> tuple[PackingItem, ...]:
         """Return the items in the order of their places, so that the packer walks once."""

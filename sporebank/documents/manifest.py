@@ -32,7 +32,7 @@ def render(manifest: Manifest) -> bytes:
         content.append(style.grid(_head(), [_row(item) for item in manifest.items], _WIDTHS))
     else:
         content.append(Paragraph("There are no packets in this parcel.", BODY))
-    content += _cautions(manifest.cautions)
+    content += _listed("Cautions", manifest.cautions) + _listed("Papers", manifest.permits)
     content += [Spacer(0, 5 * mm), Paragraph(_checksum(manifest), SMALL)]
     return style.build(f"Manifest {code}", manifest.bank, f"{manifest.bank} · manifest {code}", content)
 
@@ -54,7 +54,7 @@ def _row(item: ManifestItem) -> list[Any]:
 
 def _provenance(item: ManifestItem) -> list[Paragraph]:
     """Return where it is from and under which terms, then the cautions; what is not known is not said."""
-    source = f"Source: {item.source.value}" + (f", {item.origin}" if item.origin else "")
+    source = "Source: " + ", ".join(filter(None, (item.source.value, item.origin, item.country)))
     facts = [
         source,
         f"Spore: {item.spore_class} · may be given on: {item.permission.value}",
@@ -78,11 +78,11 @@ def _alive(item: ManifestItem) -> list[Any]:
     ]
 
 
-def _cautions(cautions: tuple[str, ...]) -> list[Flowable]:
-    if not cautions:
+def _listed(title: str, sentences: tuple[str, ...]) -> list[Flowable]:
+    if not sentences:
         return []
-    said = [Paragraph(plain(caution), style.LISTED, bulletText="–") for caution in cautions]
-    return [KeepTogether([Paragraph("Cautions", SECTION), *said])]
+    said = [Paragraph(plain(sentence), style.LISTED, bulletText="–") for sentence in sentences]
+    return [KeepTogether([Paragraph(title, SECTION), *said])]
 
 
 def _checksum(manifest: Manifest) -> str:

@@ -9,7 +9,7 @@ from reportlab.platypus import Flowable, Paragraph
 from sporebank.core import amounts, codes
 from sporebank.core.dates import day_label
 from sporebank.core.papers import PackingItem, PackingList, Unfilled
-from sporebank.documents import style
+from sporebank.documents import border, style
 from sporebank.documents.figures import TickBox
 from sporebank.documents.style import BODY, HEAD, HEAD_RIGHT, NUMBER, SECTION, SMALL, plain
 
@@ -28,6 +28,8 @@ def render(packing: PackingList) -> bytes:
         content.append(Paragraph("There is nothing to pack.", BODY))
     if packing.unfilled:
         content += [Paragraph("Could not be filled", SECTION), _unfilled(packing.unfilled)]
+    if packing.border is not None:
+        content += border.pages(packing, packing.border)
     return style.build(f"Packing list {code}", packing.bank, f"{packing.bank} · packing list {code}", content)
 
 

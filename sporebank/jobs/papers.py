@@ -13,6 +13,8 @@ from sporebank.core.errors import Refusal
 from sporebank.core.papers import (
     AddressLabel,
     Counted,
+    Declaration,
+    Declared,
     Kept,
     Manifest,
     ManifestItem,
@@ -24,8 +26,10 @@ from sporebank.core.papers import (
     Unfilled,
     VialLabel,
 )
+from sporebank.core.parcel_cautions import Country, Journey
 from sporebank.core.records import Batch, Clone, Contact, Line, Packet, Place, Request, Share, Source, VialRow
 from sporebank.core.viability import Evidence
+from sporebank.formats import countries
 from sporebank.formats.tables import load_cautions
 from sporebank.jobs import money, parcel_checks
 from sporebank.jobs.figures import case_of, forecast_vial
@@ -114,7 +118,8 @@ def packets_labelled(bank: Bank, request_id: int) -> dict[int, PacketLabel]:
     """Return the labels of a parcel's packets by the packet, in the order of picking."""
     request = _with_packets(bank, request_id)
     walk = _walk(bank, request)
-    clones = {one.id: one.clone for one in queries.batches_by_id(bank, [row.batch_id for _, _, row in walk])}
+    clones = _clones(bank, walk)
+    going = parcel_checks.journey(bank, request, bank.today())
     return {
         packet.id: PacketLabel(
             code=packet.code or packet.vial,
@@ -125,12 +130,55 @@ def packets_labelled(bank: Bank, request_id: int) -> dict[int, PacketLabel]:
             alive=alive_words(row.share),
             parcel=request.parcel,
             line=line.rank,
-            cautions=("Seal and bin, do not compost",) if load_cautions().invasive(row.name) else (),
+            cautions=_on_packet(bank, going, clones[row.batch_id]),
             origin=_origin(clones[row.batch_id]),
             vial=packet.vial if packet.code else "",
         )
         for line, packet, row in walk
     }
+
+
+def _clones(bank: Bank, walk: Sequence[tuple[Line, Packet, VialRow]]) -> dict[int, Clone]:
+    """Return the clones of packets by their batches."""
+    return {one.id: one.clone for one in queries.batches_by_id(bank, sorted({row.batch_id for _, _, row in walk}))}
+
+
+def _on_packet(bank: Bank, going: Journey, clone: Clone) -> tuple[str, ...]:
+    """Return what must stand on a packet; abroad, also who sends it and the country of its origin."""
+    said = ["Seal and bin, do not compost"] if load_cautions().invasive(clone.taxon.name) else []
+    if going.abroad:
+        said.append(f"{bank.name}, {going.home.code}; origin {clone.country or 'not known'}")
+    return tuple(said)
+
+
+def _border(bank: Bank, request: Request, on: date) -> Declaration | None:
+    """Return what a parcel says of itself at a border; None where it is not known to cross one."""
+    going, walk = parcel_checks.journey(bank, request, on), _walk(bank, request)
+    if not going.abroad:
+        return None
+    clones = _clones(bank, walk)
+    packets = sorted(walk, key=lambda one: (one[0].rank, one[1].id))
+    return Declaration(
+        exporter=f"{bank.name}, {_country(going.home)}",
+        destination=_country(going.destination),
+        packets=tuple(
+            Declared(
+                number, packet.code or packet.vial, row.name, packet.micrograms, _named(clones[row.batch_id].country)
+            )
+            for number, (_, packet, row) in enumerate(packets, start=1)
+        ),
+        permits=tuple(permit.words() for permit in going.permits),
+        answers=parcel_checks.papers(bank, request),
+        caution=load_cautions().work("countries"),
+    )
+
+
+def _country(country: Country) -> str:
+    return f"{country.name} ({country.code})"
+
+
+def _named(code: str) -> str:
+    return _country(Country(code, countries.name(code))) if code else "not known"
 
 
 def alive_words(share: Share | None) -> str:
@@ -178,7 +226,10 @@ def packing_list(bank: Bank, request_id: int, on: date) -> PackingList:
         Unfilled(line.rank, f"{line.packets} × {_wish(line)}", line.unmet) for line in request.lines if line.unmet
     )
     recipient = ", ".join(filter(None, (request.contact.name, request.contact.organisation)))
-    return PackingList(bank.name, request.parcel, recipient, on, tuple(items), missing, money.sums(bank, request_id))
+    border = _border(bank, request, on)
+    return PackingList(
+        bank.name, request.parcel, recipient, on, tuple(items), missing, money.sums(bank, request_id), border
+    )
 
 
 def _wish(line: Line) -> str:

@@ -1,11 +1,13 @@
 import re
+from dataclasses import replace
 from itertools import pairwise
 
+import pypdfium2
 import pytest
 
 from sporebank.core import codes, names
 from sporebank.core.errors import Refusal
-from sporebank.core.papers import Manifest, PackingList
+from sporebank.core.papers import Declaration, Declared, Manifest, PackingList
 from sporebank.documents import cull, manifest, packing
 from tests.documents.examples import (
     BANK,
@@ -143,3 +145,30 @@ def test_long_names_wrap_inside_their_column():
 
 def test_a_manifest_for_nobody_in_particular_prints():
     assert "0 packets" in text_of(manifest.render(Manifest(PARCEL, "B", "K7F", DAY, "", ())))
+
+
+def test_a_parcel_abroad_takes_a_list_along_with_number_name_and_country():
+    """Number, scientific name and country of origin of every packet, and who sends it (common practice, no source)."""
+    packets = tuple(Declared(i + 1, codes.make("K", "K7F", i + 1), NAMES[i], 2_000, "Norway (NO)") for i in range(3))
+    border = Declaration(
+        "The Alder Carr spore bank, Netherlands (NL)", "United States (US)", packets,
+        ("import permit 12/3, until 1 May 2026, 2 labels left",), ("Plant health, United States: Certificate 7",),
+        "Ask the authorities of both countries before posting.",
+    )  # fmt: skip
+    data = packing.render(replace(packing_list(3), border=border))
+    with pypdfium2.PdfDocument(data) as pdf:
+        assert len(pdf) == 2
+        last = " ".join(pdf[1].get_textpage().get_text_bounded().split())
+    assert "Packing list, in the parcel" in last
+    assert "Exporter The Alder Carr spore bank, Netherlands (NL)" in last
+    for one in packets:
+        assert f"{one.number} {codes.grouped(one.code)} {names.text(one.name)} 2 mg Norway (NO)" in last
+    for sentence in (*border.permits, *border.answers, border.caution):
+        assert sentence in last
+
+
+def test_the_manifest_names_the_country_of_origin_and_the_papers():
+    read = text_of(manifest.render(a_manifest(1, permits=("Plant health, Norway: Certificate 7",))))
+    assert "north side, NL" in read
+    assert "Papers – Plant health, Norway: Certificate 7" in read
+    assert "Papers" not in text_of(manifest.render(a_manifest(1)))

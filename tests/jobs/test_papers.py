@@ -1,5 +1,6 @@
 """What goes on labels, packing lists and manifests, gathered from the bank."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -13,6 +14,7 @@ from sporebank.core.sharing import Filled
 from sporebank.formats.tables import load_cautions
 from sporebank.jobs import label_records, papers, sharing, sowing, vials
 from sporebank.jobs.labels import pots_of
+from sporebank.jobs.settings import change_settings
 from tests.builders import TODAY, asked, clone, counted, fridge, stored
 
 
@@ -226,3 +228,24 @@ def test_a_packet_says_where_its_spore_came_from(bank):
     request_id = asked(bank, sharing.Wish(1, 1_000, clone_id=clone_of(bank, batch)))
     sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
     assert [label.origin for label in packet_labels(bank, request_id)] == ["garden, Alder Carr"]
+
+
+def test_abroad_every_packet_says_who_sends_it_and_where_it_is_from(bank):
+    change_settings(bank, replace(bank.settings, country="NO"))
+    fridge(bank)
+    batch = stored(bank, clone=clone("S-1", country="TW"))
+    other = stored(bank, "Osmunda regalis", clone=clone("O-1"))
+    wishes = [sharing.Wish(1, 1_000, clone_id=clone_of(bank, one)) for one in (batch, other)]
+    request_id = asked(bank, *wishes)
+    sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
+    border = papers.packing_list(bank, request_id, TODAY).border
+    assert (border.exporter, border.destination) == ("Glasshouse bank, Norway (NO)", "Netherlands (NL)")
+    assert [(one.number, names.text(one.name), one.country) for one in border.packets] == [
+        (1, "Dryopteris affinis", "Taiwan (TW)"), (2, "Osmunda regalis", "not known"),
+    ]  # fmt: skip
+    assert [label.cautions for label in packet_labels(bank, request_id)] == [
+        ("Glasshouse bank, NO; origin TW",), ("Glasshouse bank, NO; origin not known",),
+    ]  # fmt: skip
+    change_settings(bank, replace(bank.settings, country="NL"))
+    assert papers.packing_list(bank, request_id, TODAY).border is None
+    assert not any(label.cautions for label in packet_labels(bank, request_id))
