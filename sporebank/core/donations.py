@@ -12,7 +12,7 @@ from sporebank.core.errors import Refusal
 from sporebank.core.records import Contact, Source, TaxonName
 
 COLUMNS = "name; packets; collected; origin; country; note"
-"""What stands in a line, in this order; only the name is demanded, a tab divides as well as a semicolon."""
+"""What stands in a line, in this order; a tab divides as well as a semicolon."""
 
 MOST = 10_000
 _RESEALED = re.compile(r"\bresealed\b[,;]?\s*", re.IGNORECASE)

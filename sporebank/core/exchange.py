@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 from typing import Any
 
@@ -48,7 +48,7 @@ class Terms:
 
 @dataclass(frozen=True)
 class Exchange:
-    """A round or a standing list; `ships` is the day by which the forecast judges what may be offered."""
+    """A round or a standing list; `ships` is about when the parcels of a round go."""
 
     id: int
     name: str
@@ -109,7 +109,8 @@ class Placed:
 class OrderLine:
     """A line of an order as it is kept: `number` is that of the list, `allotted` None until it was shared out.
 
-    `stands_for` is the first choice that an alternate belongs to, `held` how many of its packets have their vials.
+    `stands_for` is the first choice that an alternate belongs to, `held` how many of its packets are held back in their
+    vials, and `sent` how many are gone.
     """
 
     id: int
@@ -123,6 +124,18 @@ class OrderLine:
     offering_id: int
     packet_ug: int
     held: int
+    sent: int
+
+
+SOON = timedelta(days=7)
+"""From a standing list spore goes within a week of being asked for; our own choice."""
+
+
+def judged_on(exchange: Exchange, today: date) -> date:
+    """Return the day on which spore of an exchange must be alive enough: when its parcels go, never a day gone by."""
+    if exchange.shape is Shape.STANDING:
+        return today + SOON
+    return max(exchange.ships, today)
 
 
 def terms_values(terms: Terms) -> dict[str, Any]:
@@ -152,8 +165,8 @@ def refuse_odd(exchange: Exchange) -> None:
         raise Refusal("The last day for wishes lies before the day on which the list opens.", field="closes")
     if exchange.shape is Shape.ROUND and exchange.closes is None:
         raise Refusal("A round has a last day for wishes. Give it, or choose a standing list.", field="closes")
-    if exchange.ships < exchange.opens:
-        raise Refusal("The parcels cannot go before the list opens.", field="ships")
+    if exchange.closes is not None and exchange.ships < exchange.closes:
+        raise Refusal("The parcels cannot go before the last day for wishes.", field="ships")
     for name, sentence in problems(terms.rules):
         raise Refusal(sentence, field=name)
     if terms.limited_below < 0:

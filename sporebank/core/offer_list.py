@@ -48,7 +48,7 @@ class OfferList:
     printed_on: date
     opens: date
     closes: date | None
-    ships: date
+    ships: date | None
     rules: tuple[str, ...]
     note: str
     lines: tuple[OfferLine, ...]

@@ -30,7 +30,9 @@ def render(offered: OfferList) -> bytes:
     facts = [("Opens", day_label(offered.opens))]
     if offered.closes is not None:
         facts.append(("Wishes until", day_label(offered.closes)))
-    facts += [("Sent about", day_label(offered.ships)), ("Lines", str(len(offered.lines)))]
+    if offered.ships is not None:
+        facts.append(("Sent about", day_label(offered.ships)))
+    facts.append(("Lines", str(len(offered.lines))))
     content = style.heading(offered.bank, offered.title, facts, page=ON_A5)
     content += [Paragraph(plain(rule), LISTED, bulletText="•") for rule in offered.rules]
     if offered.note:

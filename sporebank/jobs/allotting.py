@@ -13,7 +13,7 @@ from sporebank.bank.change import Change
 from sporebank.bank.tables import Line, Packet, Parcel
 from sporebank.bank.tables import Request as RequestTable
 from sporebank.core.errors import Refusal
-from sporebank.core.exchange import Exchange, Listed, OrderLine
+from sporebank.core.exchange import Exchange, Listed, OrderLine, judged_on
 from sporebank.core.layout import Kind
 from sporebank.core.records import RequestState
 from sporebank.core.surplus import surplus
@@ -39,7 +39,7 @@ def waiting(bank: Bank, exchange_id: int) -> list[int]:
 
 
 def _missing(line: OrderLine) -> int:
-    return max((line.allotted or 0) - line.held, 0)
+    return max((line.allotted or 0) - line.held - line.sent, 0)
 
 
 def pieces(bank: Bank, exchange_id: int) -> Iterator[partial[Held]]:
@@ -82,7 +82,7 @@ def _write(bank: Bank, tx: Change, lines: Sequence[OrderLine], drawn: dict[int, 
             new = [{"vial_id": vial_id, "code": tx.new_code("K"), **common} for vial_id in drawn[line.id]]
             made += zip(drawn[line.id], tx.insert_many(Packet, new), strict=True)
             if len(drawn[line.id]) < _missing(line):
-                held = line.held + len(drawn[line.id])
+                held = line.held + line.sent + len(drawn[line.id])
                 tx.update(Line, line.id, allotted=held, unmet="No vial that may go holds enough of it any more.")
         if any(drawn[line.id] for line in some):
             tx.update(RequestTable, request_id, state=RequestState.FILLED.value)
@@ -92,13 +92,19 @@ def _write(bank: Bank, tx: Change, lines: Sequence[OrderLine], drawn: dict[int, 
     return len(made)
 
 
+def available(bank: Bank, one: Exchange, listed: Sequence[Listed]) -> dict[int, int]:
+    """Return, per line of a list, how many packets could be held back now beyond those that are."""
+    vials = _Vials(bank, one, {line.id for line in listed})
+    return {line.id: vials.left(line.id) for line in listed}
+
+
 class _Vials:
     """The vials that the lines of a list may be filled from, and what is still free in them."""
 
     def __init__(self, bank: Bank, one: Exchange, offering_ids: set[int]) -> None:
         self._listed = {line.id: line for line in queries.listed(bank, one.id) if line.id in offering_ids}
         clones = [part.clone_id for line in self._listed.values() for part in line.parts]
-        self._stocks = {stock.clone_id: stock for stock in queries.stocks(bank, one.ships, clones, beside=one.id)}
+        self._stocks = {stock.clone_id: stock for stock in queries.stocks(bank, judged_on(one, bank.today()), clones)}
         self._bar = exchange.bar(bank, one)
         self._queues = {line.id: self._queue(line) for line in self._listed.values()}
 
@@ -112,6 +118,10 @@ class _Vials:
                 drawn = surplus(replace(stock, packet_ug=line.packet_ug), self._bar).drawn
                 found += [(oldest[vial_id], vial_id, count) for vial_id, count in drawn]
         return [vial_id for _, vial_id, count in sorted(found) for _ in range(count)]
+
+    def left(self, offering_id: int) -> int:
+        """Return how many packets of a line there are vials for."""
+        return len(self._queues[offering_id])
 
     def take(self, line: OrderLine, count: int) -> list[int]:
         """Take the vials of so many packets of a line, fewer where there are no more."""

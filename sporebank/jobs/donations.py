@@ -13,13 +13,16 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
 from sporebank.bank.tables import Contact as ContactTable
 from sporebank.bank.tables import Donation as DonationTable
+from sporebank.bank.tables import Giving
 from sporebank.core import names
 from sporebank.core.dates import PartDate
 from sporebank.core.donations import Gift
 from sporebank.core.errors import Refusal
-from sporebank.core.exchange import Stage
+from sporebank.core.exchange import Exchange, Shape, Stage
+from sporebank.core.orders import Order
 from sporebank.core.own_codes import next_code
 from sporebank.core.records import Basis, Cleaning, Contact, Permission, Source
+from sporebank.core.surplus import RELEASED
 from sporebank.core.thanks import Thanks
 from sporebank.formats import countries
 from sporebank.jobs.sharing import contact_values
@@ -55,13 +58,17 @@ class LookedUp:
 
 @dataclass(frozen=True)
 class DonationForm:
-    """Who gave what, and when it came; `new_contact` is kept with it where the bank has none yet."""
+    """Who gave what, and when it came; `new_contact` is kept with it where the bank has none yet.
+
+    With `all_of_it` everything may be given on: neither a reserve nor the only vial stays.
+    """
 
     exchange_id: int
     contact_id: int
     received_on: date
     gifts: tuple[Gift, ...]
     new_contact: Contact | None = None
+    all_of_it: bool = True
 
 
 def look(bank: Bank, exchange_id: int, gifts: Sequence[Gift]) -> list[LookedUp]:
@@ -78,7 +85,9 @@ def _look(bank: Bank, gift: Gift, before: set[str], here: Sequence[str]) -> Look
         return LookedUp(gift, None, None, str(refusal))
     if not countries.fits(gift.country):
         return LookedUp(gift, name, None, countries.ASK)
-    if gift.collected is not None and gift.collected.first() > bank.today():
+    if gift.collected is None:
+        return LookedUp(gift, name, None, "Give the year of collecting, such as 2025; forecast and list go by it.")
+    if gift.collected.first() > bank.today():
         return LookedUp(gift, name, None, "It cannot have been collected after today.")
     typed = names.text(names.parse(gift.said))
     known = (
@@ -128,6 +137,7 @@ def _donor(bank: Bank, tx: Change, contact_id: int) -> str:
 
 
 def _take(bank: Bank, tx: Change, form: DonationForm, gift: Gift, contact_id: int, donor: str) -> int:
+    assert gift.collected is not None  # `look` asks for it
     name = look_up(bank, gift.said)
     each = queries.packet_size(bank, name.taxon_id)
     clone = NewClone(
@@ -145,7 +155,7 @@ def _take(bank: Bank, tx: Change, form: DonationForm, gift: Gift, contact_id: in
         StoreForm(
             taxon=gift.said,
             clone=clone,
-            collected=gift.collected or PartDate(form.received_on.year),
+            collected=gift.collected,
             spore_class=name.spore_class,
             cleaning=Cleaning.NONE,
             portions=(Portion(gift.packets * each),),
@@ -156,6 +166,8 @@ def _take(bank: Bank, tx: Change, form: DonationForm, gift: Gift, contact_id: in
             note=gift.note,
         ),
     )
+    if form.all_of_it:
+        tx.insert(Giving, clone_id=queries.batch(bank, stored.batch_id).clone.id, held=RELEASED)
     tx.insert(
         DonationTable,
         exchange_id=form.exchange_id,
@@ -180,14 +192,22 @@ def thanks(bank: Bank, exchange_id: int, contact_id: int) -> Thanks:
     given = tuple(reversed(queries.donations(bank, exchange_id, contact_id)))
     if not given:
         raise Refusal("They gave nothing to this exchange yet.")
-    rules = one.terms.rules
-    earned = []
-    if any("donors" in standing.value for standing in rules.classes):
-        earned.append("Your wishes are served before those of people who gave nothing.")
-    if rules.extra:
-        earned.append(f"You may ask for {_packets(rules.extra)} more.")
     to = queries.contact(bank, contact_id)
-    return Thanks(bank.name, one.name, to, bank.today(), given, " ".join(earned))
+    home = bank.settings.country
+    earned = _earned(one, abroad=bool(home and to.country and to.country != home))
+    return Thanks(bank.name, one.name, to, bank.today(), given, earned)
+
+
+def _earned(one: Exchange, *, abroad: bool) -> str:
+    """Return what the rules give a donor, in sentences."""
+    rules, earned = one.terms.rules, []
+    mine = rules.turn_of(Order(0, 0, (), donor=True, abroad=abroad))
+    others = [rules.turn_of(Order(0, 0, (), abroad=away)) for away in (True, False)]
+    if one.shape is Shape.ROUND and mine < min(others):
+        earned.append("Your wishes are served before those of people who gave nothing.")
+    if rules.extra and rules.cap is not None:
+        earned.append(f"You may ask for {_packets(rules.extra)} more.")
+    return " ".join(earned)
 
 
 def _packets(count: int) -> str:

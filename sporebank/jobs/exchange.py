@@ -14,9 +14,9 @@ from sporebank.bank.tables import Giving, Offering
 from sporebank.bank.tables import Part as PartTable
 from sporebank.core import amounts, exchange, names
 from sporebank.core.errors import Refusal
-from sporebank.core.exchange import Exchange, Listed, Part, Stage
+from sporebank.core.exchange import Exchange, Listed, Part, Shape, Stage, judged_on
 from sporebank.core.records import Share
-from sporebank.core.surplus import HELD, RELEASED, Bar, Surplus, Way, sound, surplus
+from sporebank.core.surplus import HELD, RELEASED, Bar, Stock, Surplus, Way, sound, surplus
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,9 @@ def change(bank: Bank, changed: Exchange) -> None:
     before = _unclosed(bank, changed.id)
     if before.shape is not changed.shape and before.stage is not Stage.GATHERING:
         raise Refusal("The list is out; what began as a round stays one. Begin another.", field="shape")
+    ways = {one.terms.rules.alternatives for one in (before, changed)}
+    if len(ways) > 1 and queries.order_lines(bank, changed.id):
+        raise Refusal("Orders are in already; how alternatives are given stays as it is.", field="alternatives")
     with bank.change(f"Change {changed.name.strip()}") as tx:
         tx.update(ExchangeTable, changed.id, **_values(changed))
 
@@ -81,11 +84,19 @@ def move_to(bank: Bank, exchange_id: int, stage: Stage) -> None:
     one = queries.exchange(bank, exchange_id)
     if stage not in (Stage.OPEN, Stage.CLOSED):
         raise Refusal("An exchange is opened by numbering its list, and shared out by sharing it out.")
-    if stage is Stage.OPEN and not any(line.number for line in queries.listed(bank, exchange_id)):
-        raise Refusal("Number the list first; it then stands open.")
+    if stage is Stage.OPEN:
+        stage = _stage_of(bank, one)
     said = "Close" if stage is Stage.CLOSED else "Open"
     with bank.change(f"{said} {one.name}") as tx:
         tx.update(ExchangeTable, exchange_id, state=stage.value)
+
+
+def _stage_of(bank: Bank, one: Exchange) -> Stage:
+    """Return how far an exchange has come, by what is in it."""
+    if not any(line.number for line in queries.listed(bank, one.id)):
+        return Stage.GATHERING
+    shared = any(line.allotted is not None for line in queries.order_lines(bank, one.id))
+    return Stage.SHARED if shared and one.shape is Shape.ROUND else Stage.OPEN
 
 
 def _unclosed(bank: Bank, exchange_id: int) -> Exchange:
@@ -100,14 +111,19 @@ def _unclosed(bank: Bank, exchange_id: int) -> Exchange:
 
 def bar(bank: Bank, one: Exchange) -> Bar:
     """Return what a gift of this exchange must be."""
-    return Bar(bank.settings.gift_line, bank.settings.gift_chance, one.ships)
+    return Bar(bank.settings.gift_line, bank.settings.gift_chance, judged_on(one, bank.today()))
+
+
+def stocks(bank: Bank, one: Exchange, clone_ids: Sequence[int] | None = None) -> list[Stock]:
+    """Return what there is of clones for an exchange, less what other lists promise."""
+    return queries.stocks(bank, judged_on(one, bank.today()), clone_ids, beside=one.id)
 
 
 def preview(bank: Bank, exchange_id: int) -> list[Chance]:
     """Return what may go of every clone that has spore, with the reasons of what stays; nothing is written."""
     one = queries.exchange(bank, exchange_id)
     on_list = {part.clone_id: line.id for line in queries.listed(bank, exchange_id) for part in line.parts}
-    found = [surplus(stock, bar(bank, one)) for stock in queries.stocks(bank, one.ships, beside=one.id)]
+    found = [surplus(stock, bar(bank, one)) for stock in stocks(bank, one)]
     asked = queries.demand(bank, list({each.stock.taxon_id for each in found}))
     return [
         Chance(each, on_list.get(each.stock.clone_id), *asked.get(each.stock.taxon_id, (0, 0, 0))) for each in found
@@ -170,7 +186,7 @@ def add_lines(bank: Bank, exchange_id: int, clone_ids: Sequence[int]) -> int:
     one = _unclosed(bank, exchange_id)
     on_list = {part.clone_id for line in queries.listed(bank, exchange_id) for part in line.parts}
     wanted = [clone_id for clone_id in clone_ids if clone_id not in on_list]
-    found = [surplus(stock, bar(bank, one)) for stock in queries.stocks(bank, one.ships, wanted, beside=one.id)]
+    found = [surplus(stock, bar(bank, one)) for stock in stocks(bank, one, wanted)]
     lines = [each for each in found if each.packets]
     if not lines:
         raise Refusal("Nothing of this may go now; the column Why says what keeps it.")
@@ -182,7 +198,6 @@ def add_lines(bank: Bank, exchange_id: int, clone_ids: Sequence[int]) -> int:
                 taxon_id=each.stock.taxon_id,
                 packet_ug=each.stock.packet_ug,
                 packets=each.packets,
-                limited=int(each.packets < one.terms.limited_below),
             )
             tx.insert(PartTable, offering_id=offering, clone_id=each.stock.clone_id)
         if one.stage is not Stage.GATHERING:
@@ -194,10 +209,10 @@ def described(bank: Bank, one: Exchange) -> list[Listed]:
     """Return the lines of the list, each part with how old and how alive the spore of it is that may go."""
     listed = queries.listed(bank, one.id)
     clones = [part.clone_id for line in listed for part in line.parts]
-    stocks = {stock.clone_id: stock for stock in queries.stocks(bank, one.ships, clones, beside=one.id)}
+    here = {stock.clone_id: stock for stock in stocks(bank, one, clones)}
 
     def told(part: Part) -> Part:
-        vials = sound(stocks[part.clone_id], bar(bank, one)) if part.clone_id in stocks else ()
+        vials = sound(here[part.clone_id], bar(bank, one)) if part.clone_id in here else ()
         shares = [vial.share for vial in vials if vial.share is not None]
         if not shares:
             return part
@@ -219,7 +234,7 @@ def change_line(bank: Bank, exchange_id: int, offering_id: int, form: LineForm) 
         raise Refusal("Say how much a packet holds, such as 2 mg.", field="packet_ug")
     if form.packet_ug != line.packet_ug and line.left < line.packets:
         raise Refusal("Packets of this size are allotted already; the size stays.", field="packet_ug")
-    most = may_go(bank, one, line, form.packet_ug) + line.packets - line.left
+    most = may_go(bank, one, line, form.packet_ug) + queries.packets_of(bank, offering_id)
     if form.packets > most:
         raise Refusal(f"No more than {_packets(most)} of {amounts.show(form.packet_ug)} may go.", field="packets")
     if form.packets < line.packets - line.left:
@@ -237,8 +252,8 @@ def change_line(bank: Bank, exchange_id: int, offering_id: int, form: LineForm) 
 
 def may_go(bank: Bank, one: Exchange, line: Listed, packet_ug: int) -> int:
     """Return how many packets of a size may go of the clones of a line now."""
-    stocks = queries.stocks(bank, one.ships, [part.clone_id for part in line.parts], beside=one.id)
-    return sum(surplus(replace(stock, packet_ug=packet_ug), bar(bank, one)).packets for stock in stocks)
+    here = stocks(bank, one, [part.clone_id for part in line.parts])
+    return sum(surplus(replace(stock, packet_ug=packet_ug), bar(bank, one)).packets for stock in here)
 
 
 def pool(bank: Bank, exchange_id: int, offering_ids: Sequence[int]) -> None:
@@ -295,8 +310,9 @@ def _number(bank: Bank, tx: Change, exchange_id: int) -> int:
     lines = queries.listed(bank, exchange_id)
     taken = queries.last_number(bank, exchange_id)
     fresh = sorted((line for line in lines if line.number is None), key=_place)
+    below = queries.exchange(bank, exchange_id).terms.limited_below
     for place, line in enumerate(fresh, start=taken + 1):
-        tx.update(Offering, line.id, number=place)
+        tx.update(Offering, line.id, number=place, limited=int(line.limited or line.packets < below))
     return len(lines)
 
 
@@ -306,6 +322,8 @@ def _place(line: Listed) -> tuple[str, str]:
 
 def _gathering(bank: Bank, exchange_id: int) -> Exchange:
     one = queries.exchange(bank, exchange_id)
+    if one.stage is Stage.CLOSED:
+        raise Refusal(f"{one.name} is closed. Open it again first.")
     if one.stage is not Stage.GATHERING:
         raise Refusal(f"The list of {one.name} is out and numbered; its numbers stay.")
     return one

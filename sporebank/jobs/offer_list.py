@@ -6,6 +6,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import names
 from sporebank.core.errors import Refusal
+from sporebank.core.exchange import Shape
 from sporebank.core.offer_list import OfferList, offer_line, rules_in_words
 from sporebank.formats.tables import load_cautions
 from sporebank.jobs.exchange import described
@@ -29,7 +30,7 @@ def offer_list(bank: Bank, exchange_id: int) -> OfferList:
         printed_on=bank.today(),
         opens=one.opens,
         closes=one.closes,
-        ships=one.ships,
+        ships=None if one.shape is Shape.STANDING else one.ships,
         rules=rules_in_words(one),
         note=one.note,
         lines=tuple(

@@ -16,6 +16,7 @@ from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, 
 from sporebank.core.orders import Alternatives, Method, Offered, Round
 from sporebank.core.sharing_out import Cancelled, Outcome, Report, compare, share_out
 from sporebank.core.unmet import unmet
+from sporebank.jobs import allotting
 
 PINNED, BARRED = "pinned", "barred"
 
@@ -49,6 +50,9 @@ class Shared:
 def gather(bank: Bank, exchange_id: int) -> Gathered:
     """Read what is to be shared out, and to whom.
 
+    Orders of which something was sent are left as they are, and so is what was allotted on a standing list; the rest of
+    the list goes to the others, as far as it can still go.
+
     Raises:
         Refusal: it is too early, the list is not out, nobody asked, or packets are held back already.
     """
@@ -56,27 +60,42 @@ def gather(bank: Bank, exchange_id: int) -> Gathered:
     placed, listed = queries.placed(bank, exchange_id), queries.listed(bank, exchange_id)
     lines = queries.order_lines(bank, exchange_id)
     _refuse_early(bank, one, placed, lines)
-    hand = queries.pins(bank, exchange_id)
+    hand, done = queries.pins(bank, exchange_id), _done(one, lines)
+    left = _left(listed, [line for line in lines if line.request_id in done], allotting.available(bank, one, listed))
     return Gathered(
         exchange=one,
         listed=tuple(listed),
         placed=tuple(placed),
         lines=tuple(lines),
         round=Round(
-            offered=tuple(
-                Offered(line.number or 0, line.taxon.name.genus, line.packets, line.limited) for line in listed
-            ),
-            orders=tuple(each.order for each in placed),
+            offered=tuple(_offered(line, left[line.id]) for line in listed),
+            orders=tuple(each.order for each in placed if each.request_id not in done),
             rules=one.terms.rules,
-            pins=frozenset((request, line) for request, line, kind in hand if kind == PINNED),
-            bars=frozenset((request, line) for request, line, kind in hand if kind == BARRED),
+            pins=frozenset((order, line) for order, line, kind in hand if kind == PINNED and order not in done),
+            bars=frozenset((order, line) for order, line, kind in hand if kind == BARRED and order not in done),
         ),
     )
 
 
-def _offered(line: Listed) -> Offered:
+def _done(one: Exchange, lines: Sequence[OrderLine]) -> set[int]:
+    """Return the orders that are not shared out anew."""
+    if one.shape is Shape.STANDING:
+        return {line.request_id for line in lines if line.allotted is not None}
+    return {line.request_id for line in lines if line.sent}
+
+
+def _left(listed: Sequence[Listed], done: Sequence[OrderLine], can: Mapping[int, int]) -> dict[int, int]:
+    """Return the packets of each line that can still be allotted: on the list, and there to be held back."""
+    allotted, waiting = Counter[int](), Counter[int]()
+    for line in done:
+        allotted[line.offering_id] += line.allotted or 0
+        waiting[line.offering_id] += max((line.allotted or 0) - line.held - line.sent, 0)
+    return {line.id: max(min(line.packets - allotted[line.id], can[line.id] - waiting[line.id]), 0) for line in listed}
+
+
+def _offered(line: Listed, packets: int) -> Offered:
     assert line.number is not None  # the list is out
-    return Offered(line.number, line.taxon.name.genus, line.packets, line.limited)
+    return Offered(line.number, line.taxon.name.genus, packets, line.limited)
 
 
 def _refuse_early(bank: Bank, one: Exchange, placed: Sequence[Placed], lines: Sequence[OrderLine]) -> None:
@@ -104,7 +123,8 @@ def work_out(gathered: Gathered, report: Report, cancelled: Cancelled) -> Shared
         return _one_by_one(gathered)
     fair, turns = compare(gathered.round, report, cancelled)
     outcome = fair if gathered.round.rules.method is Method.FAIR else turns
-    allotted = _allotted(gathered, outcome, [line.id for line in gathered.lines])
+    fresh = {order.id for order in gathered.round.orders}
+    allotted = _allotted(gathered, outcome, [line.id for line in gathered.lines if line.request_id in fresh])
     return Shared(gathered, outcome, fair, turns, allotted, _unmet(gathered, gathered.round, outcome))
 
 
@@ -113,13 +133,13 @@ def _one_by_one(gathered: Gathered) -> Shared:
 
     The cap of its rules is for a person and a calendar year.
     """
-    done = {line.request_id for line in gathered.lines if line.allotted is not None}
-    left = {line.number or 0: line.left for line in gathered.listed}
+    fresh = {order.id for order in gathered.round.orders}
+    left = {line.line: line.packets for line in gathered.round.offered}
     had = _had(gathered)
     outcomes: list[Outcome] = []
     said: dict[int, str] = {}
     for one in gathered.placed:
-        if one.request_id in done:
+        if one.request_id not in fresh:
             continue
         year = (one.contact.id, one.received_on.year)
         alone = _alone(gathered, one, left, had[year])
@@ -132,8 +152,8 @@ def _one_by_one(gathered: Gathered) -> Shared:
     given_all = tuple(given for outcome in outcomes for given in outcome.given)
     tallies = tuple(tally for outcome in outcomes for tally in outcome.tallies)
     whole = Outcome(gathered.round.rules.method, given_all, tallies)
-    fresh = [line.id for line in gathered.lines if line.request_id not in done]
-    return Shared(gathered, whole, None, None, _allotted(gathered, whole, fresh), said)
+    served = [line.id for line in gathered.lines if line.request_id in fresh]
+    return Shared(gathered, whole, None, None, _allotted(gathered, whole, served), said)
 
 
 def _had(gathered: Gathered) -> Counter[tuple[int, int]]:
@@ -148,7 +168,9 @@ def _had(gathered: Gathered) -> Counter[tuple[int, int]]:
 def _alone(gathered: Gathered, one: Placed, left: Mapping[int, int], had: int) -> Round:
     """Return a round of one order, of what is left of the list and of its allowance."""
     whole = gathered.round
-    offered = tuple(replace(line, packets=left[line.line]) for line in whole.offered)
+    offered = tuple(
+        replace(line, packets=left[line.line], gone=line.packets - left[line.line]) for line in whole.offered
+    )
     order, rules = one.order, whole.rules
     allowance = rules.allowance(order)
     if allowance is not None:
@@ -227,6 +249,29 @@ def keep(bank: Bank, shared: Shared) -> None:
         tx.update_many(Line, values)
         if gathered.exchange.shape is Shape.ROUND:
             tx.update(ExchangeTable, gathered.exchange.id, state=Stage.SHARED.value)
+
+
+def take_back(bank: Bank, exchange_id: int) -> None:
+    """Take a sharing out back, so that orders can be changed again; what is held back or sent stays as it is.
+
+    Raises:
+        Refusal: nothing is shared out, or packets are held back in vials.
+    """
+    one, lines = queries.exchange(bank, exchange_id), queries.order_lines(bank, exchange_id)
+    kept = {line.request_id for line in lines if line.sent or line.held}
+    if any(line.held for line in lines):
+        raise Refusal("Packets are held back in their vials. Give them up first.")
+    values = {
+        line.id: {"allotted": None, "unmet": ""}
+        for line in lines
+        if line.allotted is not None and line.request_id not in kept
+    }
+    if not values:
+        raise Refusal("Nothing is shared out that could be taken back.")
+    with bank.change(f"Take the sharing out of {one.name} back") as tx:
+        tx.update_many(Line, values)
+        if one.stage is Stage.SHARED:
+            tx.update(ExchangeTable, exchange_id, state=Stage.OPEN.value)
 
 
 def set_hand(bank: Bank, request_id: int, offering_id: int, kind: str) -> None:

@@ -13,12 +13,13 @@ from sporebank.bank.bank import Bank
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Shape, Stage, Terms
-from sporebank.core.orders import Rules
-from sporebank.core.records import Permission
+from sporebank.core.orders import Alternatives, Rules
+from sporebank.core.records import Permission, SporeClass
 from sporebank.core.surplus import HELD, Way
 from sporebank.jobs import exchange, undo
 from sporebank.jobs.exchange import LineForm
-from tests.builders import TODAY, clone, fridge, new_bank, sound, stored
+from tests.builders import TODAY, Clock, caught_up, clone, fridge, new_bank, sound, stored
+from tests.jobs.test_sharing_round import ask
 
 ROUND = Exchange(
     0, "Spring round 2026", Shape.ROUND, Stage.GATHERING, TODAY, date(2026, 4, 30), date(2026, 5, 10),
@@ -27,8 +28,8 @@ ROUND = Exchange(
 
 
 @pytest.fixture
-def bank(tmp_path: Path) -> Bank:
-    bank = new_bank(tmp_path)
+def bank(tmp_path: Path, clock: Clock) -> Bank:
+    bank = new_bank(tmp_path, clock=clock)
     fridge(bank)
     stored(bank, "Polystichum setiferum", clone=clone("C-02"))
     stored(bank, "Dryopteris affinis", clone=clone("C-01"), each=20_000)
@@ -156,13 +157,44 @@ def test_numbers_stay_and_late_lines_come_after_them(bank: Bank) -> None:
     assert [one.number for one in queries.listed(bank, number)] == [1, 3]  # a number once given is not given again
 
 
-def test_a_closed_exchange_is_opened_before_it_changes(bank: Bank) -> None:
+def test_a_closed_exchange_opens_again_as_far_as_it_had_come(bank: Bank) -> None:
     number = exchange.begin(bank, ROUND)
     exchange.move_to(bank, number, Stage.CLOSED)
     with pytest.raises(Refusal, match="Open it again first"):
         exchange.change(bank, replace(ROUND, id=number))
-    with pytest.raises(Refusal, match="Number the list first"):
-        exchange.move_to(bank, number, Stage.OPEN)
+    with pytest.raises(Refusal, match="Open it again first"):
+        exchange.number(bank, number)
+    exchange.move_to(bank, number, Stage.OPEN)
+    assert queries.exchange(bank, number).stage is Stage.GATHERING
+    exchange.add_lines(bank, number, [clone_ids(bank)["C-01"]])
+    exchange.number(bank, number)
+    exchange.move_to(bank, number, Stage.CLOSED)
+    exchange.move_to(bank, number, Stage.OPEN)
+    assert queries.exchange(bank, number).stage is Stage.OPEN
+
+
+def test_a_standing_list_judges_spore_by_the_days_that_come(bank: Bank, clock: Clock) -> None:
+    """Green spore lives for weeks: what is a year old must not stand on a list that opened before it was collected."""
+    number = exchange.begin(bank, replace(ROUND, shape=Shape.STANDING, closes=None))
+    green = {"spore_class": SporeClass.GREEN, "stored_on": date(2026, 3, 12), "clone": clone("C-20")}
+    stored(bank, "Osmunda regalis", collected=PartDate(2026, 3, 10), **green)
+    assert "Osmunda" in may_go(bank, number)
+    clock.day = date(2027, 3, 1)
+    caught_up(bank)
+    assert "Osmunda" not in may_go(bank, number)
+
+
+def may_go(bank: Bank, number: int) -> set[str]:
+    return {one.surplus.stock.name.genus for one in exchange.preview(bank, number) if one.surplus.packets}
+
+
+def test_how_alternatives_are_given_stays_once_orders_are_in(bank: Bank) -> None:
+    number = exchange.begin(bank, ROUND)
+    exchange.add_lines(bank, number, [clone_ids(bank)["C-01"]])
+    exchange.number(bank, number)
+    ask(bank, number, "Ida Brekke", (1,))
+    with pytest.raises(Refusal, match="alternatives are given"):
+        exchange.change(bank, replace(ROUND, id=number, terms=Terms(Rules(alternatives=Alternatives.LIST))))
 
 
 def test_what_another_list_promises_is_not_offered_twice(bank: Bank) -> None:

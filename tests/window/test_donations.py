@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
+from sporebank.core.dates import PartDate
 from sporebank.core.exchange import Exchange, Shape, Stage, Terms
 from sporebank.core.records import Contact
 from sporebank.jobs import exchange, figures, sharing
@@ -24,6 +25,9 @@ from tests.window.keys import doubled_letters, press, tab_to, write
 ROUND = Exchange(
     0, "Spring round", Shape.ROUND, Stage.GATHERING, date(2026, 3, 1), date(2026, 5, 30), date(2026, 6, 10), Terms()
 )
+
+
+YEAR = PartDate(2025)
 
 
 def build(bank: Any) -> None:
@@ -55,7 +59,7 @@ def test_packets_are_typed_looked_up_and_taken_in_by_keyboard(desk: DialogDesk) 
     dialog: DonationDialog = desk.open("donation", exchange_id=1)
     write(desk.qtbot, dialog, "Who gave it", "Odile Ferrand")
     assert not dialog.form.fields["country"].isVisible()
-    typed(desk, dialog, "Dryopteris affinis; 3\nOsmunda regalis; 1; 2025\n42")
+    typed(desk, dialog, "Dryopteris affinis; 3; 2025\nOsmunda regalis; 1; 2025\n42")
     assert [line.to_look_at for line in dialog.model.rows] == [False, True, True]
     assert dialog.count.text() == "3 lines, 2 to look at, 1 of them wrong."
     press(desk.qtbot, dialog, "Only what is new, old or odd")
@@ -71,7 +75,7 @@ def test_somebody_new_is_kept_with_what_they_gave(desk: DialogDesk) -> None:
     dialog: DonationDialog = desk.open("donation", exchange_id=1)
     write(desk.qtbot, dialog, "Who gave it", "Bo Halvard")
     write(desk.qtbot, dialog, "Country", "DK")
-    typed(desk, dialog, "Osmunda regalis; 2; ; garden; ; resealed")
+    typed(desk, dialog, "Osmunda regalis; 2; 2025; garden; ; resealed")
     assert doubled_letters(dialog) == []
     press(desk.qtbot, dialog, "Take it in")
     desk.settle()
@@ -99,7 +103,9 @@ def test_what_was_given_is_listed_and_thanked_for(qtbot: QtBot, make_context: An
     tab.show_exchange(desk.read(lambda bank: queries.exchange(bank, 1)))
     desk.settle()
     assert tab.empty.isVisible()
-    form = donations.DonationForm(1, 1, date(2026, 3, 2), (Gift("Osmunda regalis", 2), Gift("Dryopteris affinis")))
+    form = donations.DonationForm(
+        1, 1, date(2026, 3, 2), (Gift("Osmunda regalis", 2, YEAR), Gift("Dryopteris affinis", 1, YEAR))
+    )
     desk.read(lambda bank: donations.take_in(bank, form))
     assert tab.told.text() == "1 donor, 2 names, 3 packets’ worth."
     assert not tab.deeds["Copy the thanks"].isEnabled()

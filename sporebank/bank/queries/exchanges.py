@@ -17,8 +17,9 @@ from sporebank.core.records import Contact, Source
 
 _EXCHANGE = "id, name, shape, state, opens, closes, ships, rules, note"
 
-#: Whether a request counts in its exchange: it has not been taken back or closed.
-COUNTS = "request.void = 0 AND request.state <> 'closed'"
+#: Whether a request counts in its exchange: it has not been taken back, nor closed before anything was sent.
+COUNTS = """request.void = 0 AND (request.state <> 'closed' OR EXISTS (SELECT 1 FROM parcel AS gone
+    WHERE gone.request_id = request.id AND gone.void = 0 AND gone.dispatched_on IS NOT NULL))"""
 
 
 def exchanges(bank: Bank) -> list[Exchange]:
@@ -126,6 +127,7 @@ def placed(bank: Bank, exchange_id: int) -> list[Placed]:
                 donor=bool(row[5]),
                 helper=bool(row[3]),
                 abroad=bool(who.country and home and who.country != home),
+                who=who.name,
             ),
             note=row[4],
         )
@@ -180,13 +182,27 @@ def order_lines(bank: Bank, exchange_id: int, request_ids: Sequence[int] | None 
         bank,
         f"""SELECT line.id, line.request_id, offering.number, line.alternative, line.stands_for, line.packets,
                 line.allotted, line.unmet, offering.id, offering.packet_ug,
-                (SELECT COUNT(*) FROM packet WHERE packet.line_id = line.id AND packet.void = 0)
+                (SELECT COUNT(*) FROM packet JOIN parcel ON parcel.id = packet.parcel_id
+                    WHERE packet.line_id = line.id AND packet.void = 0 AND parcel.dispatched_on IS NULL),
+                (SELECT COUNT(*) FROM packet JOIN parcel ON parcel.id = packet.parcel_id
+                    WHERE packet.line_id = line.id AND packet.void = 0 AND parcel.dispatched_on IS NOT NULL)
             FROM line JOIN request ON request.id = line.request_id JOIN offering ON offering.id = line.offering_id
             WHERE request.exchange_id = ? AND {COUNTS} AND line.void = 0{narrower}
             ORDER BY request.place, request.id, line.alternative, line.rank, line.id""",
         exchange_id,
     )
     return [OrderLine(row[0], row[1], row[2], bool(row[3]), *row[4:]) for row in found]
+
+
+def packets_of(bank: Bank, offering_id: int) -> int:
+    """Return how many packets of a line of a list are held back in vials or sent."""
+    found = one(
+        bank,
+        """SELECT COUNT(*) FROM packet JOIN line ON line.id = packet.line_id
+           WHERE line.offering_id = ? AND packet.void = 0""",
+        offering_id,
+    )
+    return 0 if found is None else int(found[0])
 
 
 def pins(bank: Bank, exchange_id: int) -> list[tuple[int, int, str]]:

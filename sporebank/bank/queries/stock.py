@@ -23,7 +23,8 @@ def stocks(bank: Bank, on: date, clone_ids: Sequence[int] | None = None, *, besi
         bank: the bank.
         on: the day on which it is to be alive; figures go on along their courses.
         clone_ids: the clones, all where none are named.
-        beside: an exchange; what others promise counts against it, what itself promises does not.
+        beside: an exchange; what others promise counts against it, what itself promises does not. Without one only
+            what is held back for parcels counts.
     """
     narrower = "" if clone_ids is None else f" AND clone.id IN {numbers(clone_ids)}"
     found = rows(
@@ -43,29 +44,31 @@ def stocks(bank: Bank, on: date, clone_ids: Sequence[int] | None = None, *, besi
     )
     shares, held, said = _shares(found, on), reserved(bank), complaints(bank)
     vials = [_lying(bank, row, share, held, said) for row, share in zip(found, shares, strict=True)]
-    promises = _promised(bank, beside)
+    promises = {} if beside is None else _promised(bank, beside)
     grouped = groupby(zip(found, vials, strict=True), lambda pair: pair[0][0])
     return [_stock(bank, list(group), promises) for _, group in grouped]
 
 
-def _promised(bank: Bank, beside: int | None) -> dict[int, int]:
-    """Return, per clone, the micrograms that lists not closed promise and nobody holds back; pooled lines in parts."""
+def _promised(bank: Bank, beside: int) -> dict[int, int]:
+    """Return, per clone, the micrograms that lists not closed promise and nobody holds back.
+
+    A pooled line may take all its packets from any of its clones, and counts against each.
+    """
     found = rows(
         bank,
         """SELECT part.clone_id, offering.packets, offering.packet_ug,
-                (SELECT COUNT(*) FROM part AS other WHERE other.offering_id = offering.id AND other.void = 0),
                 (SELECT COUNT(*) FROM packet JOIN line ON line.id = packet.line_id
                     JOIN parcel ON parcel.id = packet.parcel_id
                     WHERE line.offering_id = offering.id AND packet.void = 0 AND parcel.fate = '')
             FROM offering JOIN exchange ON exchange.id = offering.exchange_id
             JOIN part ON part.offering_id = offering.id
-            WHERE exchange.state <> 'closed' AND exchange.void = 0 AND exchange.id IS NOT ?
+            WHERE exchange.state <> 'closed' AND exchange.void = 0 AND exchange.id <> ?
                 AND offering.void = 0 AND part.void = 0""",
         beside,
     )
     promised: dict[int, int] = defaultdict(int)
-    for clone_id, packets, each, parts, held in found:
-        promised[clone_id] += max(packets - held, 0) * each // parts
+    for clone_id, packets, each, held in found:
+        promised[clone_id] += max(packets - held, 0) * each
     return promised
 
 

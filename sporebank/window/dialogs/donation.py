@@ -91,6 +91,8 @@ class DonationDialog(FormDialog):
         self.gifts.setPlaceholderText(_TRUE_TO_FORM)
         self.gifts.setFixedHeight(round(QFontMetricsF(self.gifts.font()).lineSpacing() * 7 + 16))
         self.only_new = QCheckBox("Only what is &new, old or odd")
+        self.all_of_it = QCheckBox("&All of it may be given on; nothing is kept back in reserve")
+        self.all_of_it.setChecked(True)
         self.model: RowsModel[Line] = RowsModel(LINES, self)
         self.table = DataTable(self.model, context.state, "donation-lines")
         self.table.setAccessibleName("Lines as they are read")
@@ -107,10 +109,10 @@ class DonationDialog(FormDialog):
         self.who.add_name("&Who gave it", span=2)
         add("received_on", "&Received on", self.on)
         self.who.add_new()
-        add("gifts", f"&Packets, a line each: {IN_A_LINE}", self.gifts, "Only the name must be there.", span=3)
-        self.column.insertWidget(2, self.only_new)
-        self.column.insertWidget(3, self.table, 1)
-        self.column.insertWidget(4, self.count)
+        needs = "Name and year of collecting must be there."
+        add("gifts", f"&Packets, a line each: {IN_A_LINE}", self.gifts, needs, span=3)
+        for place, widget in enumerate((self.all_of_it, self.only_new, self.table, self.count), start=2):
+            self.column.insertWidget(place, widget)
 
     def _connect(self) -> None:
         self.gifts.textChanged.connect(self._pause.start)
@@ -154,6 +156,7 @@ class DonationDialog(FormDialog):
             received_on=self.on.day("received_on"),
             gifts=tuple(one.gift for one in lines if one.gift is not None),
             new_contact=new,
+            all_of_it=self.all_of_it.isChecked(),
         )
         count = len(form.gifts)
         name = (person or self.who.new()).name.strip()

@@ -133,7 +133,7 @@ class ExchangeDialog(FormDialog):
     def _follow_shape(self) -> None:
         """Ask for a last day and for classes where there is a round, for neither where there is none."""
         is_round = self.shape.value() is Shape.ROUND
-        for field in ("closes", "classes", "wait_days", "method"):
+        for field in ("closes", "ships", "classes", "wait_days", "method"):
             self.form.fields[field].setVisible(is_round)
         self.form.fields["cap"].set_hint(f"Packets{'' if is_round else ' a year'}. Empty: no limit.")
 
@@ -170,7 +170,7 @@ class ExchangeDialog(FormDialog):
             shape=self.shape.value(),
             opens=self.opens.day("opens"),
             closes=self.closes.day("closes") if is_round else None,
-            ships=self.ships.day("ships"),
+            ships=self.ships.day("ships") if is_round else base.ships,
             terms=terms,
             note=self.note.toPlainText(),
         )

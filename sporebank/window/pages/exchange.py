@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QTabWidget, QVBoxLayo
 
 from sporebank.bank import queries
 from sporebank.core.dates import day_label
-from sporebank.core.exchange import Exchange, Stage
+from sporebank.core.exchange import Exchange, Shape, Stage
 from sporebank.jobs import exchange
 from sporebank.window.actions import Needs
 from sporebank.window.context import Context
@@ -138,10 +138,8 @@ class ExchangePage(Page):
 def stands(one: Exchange) -> str:
     """Return what an exchange is and how far it has come."""
     closes = "" if one.closes is None else f", wishes until {day_label(one.closes)}"
-    return (
-        f"{one.shape.value.capitalize()}, {one.stage.value}: opens {day_label(one.opens)}{closes}, "
-        f"parcels go about {day_label(one.ships)}."
-    )
+    goes = "" if one.shape is Shape.STANDING else f", parcels go about {day_label(one.ships)}"
+    return f"{one.shape.value.capitalize()}, {one.stage.value}: opens {day_label(one.opens)}{closes}{goes}."
 
 
 def _tab(where: str, context: Context) -> ExchangeTab:
