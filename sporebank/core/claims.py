@@ -63,6 +63,11 @@ class Claim:
     limits: tuple[Limit, ...]
     pinned: tuple[int, ...]
 
+    @property
+    def reach(self) -> int:
+        """The most packets that can come to the order: those that fill it, or fewer where there are no more."""
+        return min(self.allowed, sum(chance.most for chance in self.chances))
+
 
 class Basket:
     """What an order holds while packets are given one by one."""
@@ -104,8 +109,8 @@ def claims(sharing: Round) -> tuple[Claim, ...]:
     for line, packets in Counter(line for _, line in sharing.pins).items():
         if line not in offered or offered[line].packets < packets:
             raise Refusal(f"More packets of line {line} are pinned than there are. Take a pin away.")
-    for order in pins.keys() - {one.id for one in sharing.orders}:
-        raise Refusal(f"A line is pinned to order {order}, which is not in this round. Take the pin away.")
+    if pins.keys() - {one.id for one in sharing.orders}:
+        raise Refusal("A line is pinned to an order that is not in this round. Take the pin away.")
     return tuple(
         _pinned(_claim(order, sharing.rules, offered, barred[order.id]), pins[order.id])
         for order in sorted(sharing.orders, key=lambda one: (one.place, one.id))
@@ -121,6 +126,7 @@ def _claim(order: Order, rules: Rules, offered: Mapping[int, Offered], barred: C
     ]
     if rules.limited_cap is not None and rules.alternatives is Alternatives.PER_LINE:
         chances = _closed(chances, rules.limited_cap)
+    chances = [replace(chance, most=min(chance.most, chance.offered.packets)) for chance in chances]
     asked = sum(most for _, _, most, _ in _firsts(order, rules))
     allowance = rules.allowance(order)
     allowed = asked if allowance is None else min(asked, allowance)
@@ -192,11 +198,12 @@ def _pinned(claim: Claim, lines: Sequence[int]) -> Claim:
     ways = {line: [one for one, chance in enumerate(claim.chances) if chance.line == line] for line in lines}
     for line in sorted(lines, key=lambda one: ways[one]):
         if not ways[line]:
-            raise Refusal(f"Order {claim.order.id} did not ask for line {line}, or may not. Take the pin away.")
+            sentence = f"Line {line} is pinned to {claim.order.called}, which does not ask for it, or may not have it."
+            raise Refusal(f"{sentence} Take the pin away.")
         open_ways = [one for one in ways[line] if basket.takes(one)]
         if not open_ways:
             raise Refusal(
-                f"Order {claim.order.id} cannot hold all that is pinned to it by the rules of the round. "
+                f"More is pinned to {claim.order.called} than the rules of the round let it hold. "
                 "Take a pin away, or change a cap."
             )
         basket.put(open_ways[0])

@@ -67,7 +67,7 @@ class _Network:
         self._first = np.array([chance.first for chance in self._chances], dtype=bool)
         self._rank = np.array([chance.rank for chance in self._chances], dtype=float)
         self._worst = float(self._rank.max(initial=0))
-        self._shares = [number for claim in claims for number in range(claim.allowed)]
+        self._shares = [number for claim in claims for number in range(claim.reach)]
         self._kinds = _kinds(claims)
         self._repeats = [number for places in self._kinds for number in range(len(places))]
         self._low = np.zeros(len(flat) + len(self._shares) + len(self._repeats))
@@ -82,7 +82,7 @@ class _Network:
         from scipy.sparse import csr_array
 
         own = _spans(0, [len(claim.chances) for claim in self._claims])
-        shares = _spans(len(self._chances), [claim.allowed for claim in self._claims])
+        shares = _spans(len(self._chances), [claim.reach for claim in self._claims])
         repeats = _spans(len(self._chances) + len(self._shares), [len(kind) for kind in self._kinds])
         lines: dict[int, list[int]] = {}
         for place, chance in enumerate(self._chances):
@@ -132,7 +132,7 @@ class _Network:
 
     def evenness(self) -> Floats:
         """Return costs that are smallest for the leximin shares."""
-        most = max((claim.allowed for claim in self._claims), default=0)
+        most = max((claim.reach for claim in self._claims), default=0)
         return self._costs(shares=np.array([number - most for number in self._shares], dtype=float))
 
     def choices(self) -> Floats:

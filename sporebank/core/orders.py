@@ -40,12 +40,16 @@ class Method(StrEnum):
 
 @dataclass(frozen=True)
 class Offered:
-    """A line of the list and the packets there are of it; `limited` marks it as scarce."""
+    """A line of the list and the packets there are of it; `limited` marks it as scarce.
+
+    `gone` are those that went before to people who asked earlier, where orders are served one by one.
+    """
 
     line: int
     genus: str
     packets: int
     limited: bool = False
+    gone: int = 0
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,10 @@ class Wish:
 
 @dataclass(frozen=True)
 class Order:
-    """What one person asks for: wishes in the order of their rank, and alternatives for the whole order."""
+    """What one person asks for: wishes in the order of their rank, and alternatives for the whole order.
+
+    `who` is the name of the person, for sentences alone.
+    """
 
     id: int
     place: int
@@ -68,6 +75,12 @@ class Order:
     donor: bool = False
     helper: bool = False
     abroad: bool = False
+    who: str = field(default="", compare=False)
+
+    @property
+    def called(self) -> str:
+        """How a sentence speaks of the order."""
+        return f"the order of {self.who}" if self.who else f"order {self.id}"
 
 
 @dataclass(frozen=True)
@@ -135,8 +148,10 @@ class Round:
         """Refuse what contradicts itself."""
         for name, sentence in problems(self.rules):
             raise Refusal(sentence, field=name)
+        called = {order.id: order.called for order in self.orders}
         for order, line in sorted(self.pins & self.bars):
-            raise Refusal(f"Line {line} is both pinned to order {order} and barred from it. Take one of them away.")
+            whom = called.get(order, "an order")
+            raise Refusal(f"Line {line} is both pinned to {whom} and barred from it. Take one of them away.")
 
 
 def problems(rules: Rules) -> tuple[tuple[str, str], ...]:

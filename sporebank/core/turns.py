@@ -23,7 +23,7 @@ from sporebank.core.claims import Basket, Claim
 
 def back_and_forth(claims: Sequence[Claim]) -> Iterator[int]:
     """Yield whose turn it is, by place in `claims`, the order of which is reversed each round."""
-    for number in range(max((claim.allowed for claim in claims), default=0)):
+    for number in range(max((claim.reach for claim in claims), default=0)):
         yield from range(len(claims)) if number % 2 == 0 else reversed(range(len(claims)))
 
 

@@ -68,13 +68,19 @@ class _Reasons:
         if offered is None:
             return "It is not on the list."
         if not offered.packets:
-            return "There is no packet of it to share out."
+            return "It was gone before you asked." if offered.gone else "There is no packet of it to share out."
+        if self._held(order.id, wish.line) >= offered.packets:
+            return _all_there_were(offered)
         return self._rule(order, number, offered) or self._scarce(order, number, offered)
+
+    def _held(self, order: int, line: int) -> int:
+        """Return how many packets of a line an order got, in whatever way."""
+        return sum(one.packets for one in self._of_line[line] if one.order == order)
 
     def _rule(self, order: Order, number: int, offered: Offered) -> str:
         """Return which rule of the round stands in the way, or nothing."""
         given, rules = self._of_order[order.id], self._rules
-        if rules.line_cap is not None and rules.line_cap <= sum(g.packets for g in given if g.line == offered.line):
+        if rules.line_cap is not None and rules.line_cap <= self._held(order.id, offered.line):
             return f"No more than {_packets(rules.line_cap)} of a line can go to one order."
         left = offered.packets - sum(one.packets for one in self._of_line[offered.line])
         if order.id in self._full and (left or all(one.first for one in given)):
@@ -87,14 +93,16 @@ class _Reasons:
 
     def _scarce(self, order: Order, number: int, offered: Offered) -> str:
         """Return who had the packets of a line that was not enough for all."""
-        there, mine = self._of_line[offered.line], self._turn[order.id]
+        there = [one for one in self._of_line[offered.line] if one.order != order.id]
+        mine = self._turn[order.id]
         before = [one for one in there if self._turn[one.order] < mine]
         if sum(one.packets for one in before) >= offered.packets:
             ahead = {one.order for one in before} | {one for one in self._asked[offered.line] if self._turn[one] < mine}
             return f"{_packets(offered.packets)}, {_people(len(ahead))} in line before you."
         served = sum(one.packets for one in before)
         pinned = sum(one.pinned for one in there if one not in before)
-        said = [f"{_packets(offered.packets)}, {_people(len(self._asked[offered.line]))} asked"]
+        asked = self._asked[offered.line] | {one.order for one in there}
+        said = [f"{_packets(offered.packets)}, {_people(len(asked))} asked"]
         if served:
             said.append(f"{served} went to people in line before you")
         if pinned:
@@ -102,11 +110,19 @@ class _Reasons:
         fits = (None, number) if order.id in self._full else (number,)
         if any(not one.first and one.wish in fits for one in self._of_order[order.id]):
             said.append("an alternative came instead")
-        elif served + pinned < offered.packets and self._method is Method.FAIR:
+        elif served + pinned < sum(one.packets for one in there) and self._method is Method.FAIR:
             said.append("without theirs, the others who got one would have no more packets than you")
-        elif served + pinned < offered.packets:
+        elif served + pinned < sum(one.packets for one in there):
             said.append("the last was gone before it was your turn to pick it")
         return "; ".join(said) + "."
+
+
+def _all_there_were(offered: Offered) -> str:
+    """Return what is said to the one who got every packet of a line and asked for more."""
+    when = "left when you asked" if offered.gone else "to share out"
+    if offered.packets == 1:
+        return f"There was only 1 packet of it {when}, which is yours."
+    return f"There were only {_packets(offered.packets)} of it {when}, which are yours."
 
 
 def _packets(count: int) -> str:

@@ -4,7 +4,7 @@ from datetime import date
 import pytest
 
 from sporebank.core.errors import Refusal
-from sporebank.core.orders import Order, Round, Rules, Standing, problems
+from sporebank.core.orders import Order, Round, Rules, Standing, Wish, problems
 
 DONOR_ABROAD, DONOR, ABROAD, REST = Standing
 PEOPLE = [
@@ -68,4 +68,4 @@ def test_rules_that_can_be_have_no_problems():
 
 def test_a_pin_and_a_bar_are_not_both_kept():
     with pytest.raises(Refusal, match="both pinned to order 4 and barred from it"):
-        Round((), (), Rules(), frozenset({(4, 1)}), frozenset({(4, 1)}))
+        Round((), (Order(4, 1, (Wish(1),)),), Rules(), frozenset({(4, 1)}), frozenset({(4, 1)}))

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sporebank.core.claims import claims
 from sporebank.core.errors import Refusal, Stopped
 from sporebank.core.orders import Alternatives, Method, Offered, Order, Round, Rules, Standing, Wish
 from sporebank.core.sharing_out import compare, share_out
@@ -141,6 +142,43 @@ def test_a_wish_that_met_too_few_packets_says_who_had_them():
     }
 
 
+def test_who_got_all_there_was_is_not_told_of_others():
+    alone = Round((Offered(1, "Dryopteris", 1),), (Order(1, 1, (Wish(1, 3),)),))
+    for one in (alone, by_turns(alone), replace(alone, pins=frozenset({(1, 1)}))):
+        assert reasons(one) == {(1, 1): "There was only 1 packet of it to share out, which is yours."}
+    later = replace(alone, offered=(Offered(1, "Dryopteris", 2, gone=3),))
+    assert reasons(later) == {(1, 1): "There were only 2 packets of it left when you asked, which are yours."}
+    gone = replace(alone, offered=(Offered(1, "Dryopteris", 0, gone=5),))
+    assert reasons(gone) == {(1, 1): "It was gone before you asked."}
+
+
+def test_a_pin_of_ones_own_is_not_told_as_one_elsewhere():
+    offered = (Offered(1, "Dryopteris", 3),)
+    sharing = Round(offered, tuple(Order(who, who, (Wish(1, 3),)) for who in (1, 2)), pins=frozenset({(1, 1)}))
+    others = "without theirs, the others who got one would have no more packets than you."
+    assert reasons(sharing) == {
+        (1, 1): f"3 packets, 2 people asked; {others}",
+        (2, 1): f"3 packets, 2 people asked; 1 went where the keeper pinned it; {others}",
+    }
+
+
+def test_who_got_a_line_as_an_alternative_counts_among_those_who_asked():
+    offered = tuple(Offered(line, "Dryopteris", 1) for line in (1, 2))
+    orders = (Order(1, 1, (Wish(2),)), Order(2, 2, (Wish(2), Wish(1))), Order(3, 3, (Wish(2),), (1,)))
+    sharing = Round(offered, orders, Rules(alternatives=Alternatives.LIST), pins=frozenset({(1, 2), (3, 1)}))
+    assert reasons(sharing)[2, 1] == "1 packet, 2 people asked; 1 went where the keeper pinned it."
+
+
+@settings(max_examples=60, deadline=None)
+@given(rounds())
+def test_nobody_is_told_of_others_where_nobody_else_got_or_asked(sharing):
+    for outcome in compare(sharing):
+        for one in unmet(sharing, outcome):
+            others = [g for g in outcome.given if g.line == one.line and g.order != one.order]
+            assert others or not any(word in one.reason for word in ("theirs", "went", "before you", "your turn"))
+            assert not others or "1 person asked" not in one.reason
+
+
 def test_a_wish_that_a_rule_stopped_says_which():
     capped = plain([[1, 2, 3]], [1, 1, 1], cap=2)
     assert reasons(capped) == {(1, 3): "The order is full at 2 packets."}
@@ -227,15 +265,44 @@ def test_pinned_packets_count_as_turns():
         ({(1, 3)}, "More packets of line 3 are pinned than there are"),
         ({(1, 9)}, "More packets of line 9 are pinned than there are"),
         ({(1, 1), (2, 1)}, "More packets of line 1 are pinned than there are"),
-        ({(7, 1)}, "pinned to order 7, which is not in this round"),
-        ({(2, 4)}, "Order 2 did not ask for line 4"),
-        ({(1, 1), (1, 2)}, "Order 1 cannot hold all that is pinned to it"),
+        ({(7, 1)}, "A line is pinned to an order that is not in this round"),
+        ({(2, 4)}, "Line 4 is pinned to order 2, which does not ask for it"),
+        ({(1, 1), (1, 2)}, "More is pinned to order 1 than the rules of the round let it hold"),
     ],
 )
 def test_pins_that_cannot_be_held_are_refused(pins, sentence):
     sharing = replace(plain([[1, 2, 3], [1]], [1, 1, 0, 1], cap=1), pins=frozenset(pins))
     with pytest.raises(Refusal, match=sentence):
         share_out(sharing)
+
+
+def test_refusals_name_the_person_and_not_the_number_of_a_row():
+    sharing = plain([[1, 2], [1]], [1, 1], cap=1)
+    orders = tuple(
+        replace(order, who=who) for order, who in zip(sharing.orders, ("Ida Falk", "Jon Brandt"), strict=True)
+    )
+    for pins, sentence in (
+        ({(2, 2)}, "Line 2 is pinned to the order of Jon Brandt, which does not ask for it"),
+        ({(1, 1), (1, 2)}, "More is pinned to the order of Ida Falk than"),
+    ):
+        with pytest.raises(Refusal, match=sentence):
+            share_out(replace(sharing, orders=orders, pins=frozenset(pins)))
+    with pytest.raises(Refusal, match="Line 1 is both pinned to the order of Ida Falk and barred"):
+        replace(sharing, orders=orders, pins=frozenset({(1, 1)}), bars=frozenset({(1, 1)}))
+
+
+def test_wishes_for_more_than_there_is_share_as_those_for_all_there_is():
+    """And the programmes stay as small as the list, however much is asked for."""
+    much, all_there_is = (
+        Round(
+            tuple(Offered(line, "Dryopteris", 3, limited=line == 2) for line in (1, 2, 3)),
+            tuple(Order(who, who, tuple(Wish(line, packets) for line in (1, 2, 3))) for who in range(1, 8)),
+        )
+        for packets in (999, 3)
+    )
+    for one, other in zip(compare(much), compare(all_there_is), strict=True):
+        assert one.given == other.given
+    assert {claim.reach for claim in claims(much)} == {9}
 
 
 def test_it_tells_how_far_it_is_and_can_be_stopped():

@@ -187,6 +187,27 @@ def test_a_standing_list_serves_who_comes_first_and_counts_the_year(bank: Bank) 
     assert [line.left for line in queries.listed(bank, number)] == [0, 0, 2]
 
 
+def test_a_standing_list_says_what_was_gone_when_one_asked(bank: Bank) -> None:
+    number = opened(bank, replace(ROUND, shape=Shape.STANDING, closes=None, terms=Terms(Rules())), packets=2)
+    ask(bank, number, "Ida Brekke", (1, 2))
+    late, last = ask(bank, number, "Tom Arkwell", (1,)), ask(bank, number, "Wen Aldous", (1, 3))
+    shared(bank, number)
+    said = {
+        (line.request_id, line.number): line.unmet for line in queries.order_lines(bank, number) if not line.allotted
+    }
+    assert said == {(last, 1): "It was gone before you asked."}
+    assert late in {line.request_id for line in queries.order_lines(bank, number) if line.allotted}
+
+
+def test_a_refusal_to_share_out_names_the_person(bank: Bank) -> None:
+    number = opened(bank)
+    request = ask(bank, number, "Tom Arkwell", (1,))
+    lines = {line.number: line.id for line in queries.listed(bank, number)}
+    sharing_round.set_hand(bank, request, lines[2], PINNED)
+    with pytest.raises(Refusal, match="Line 2 is pinned to the order of Tom Arkwell"):
+        shared(bank, number)
+
+
 def test_holding_back_goes_on_where_it_was_stopped(bank: Bank, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(allotting, "AT_ONCE", 1)
     number = opened(bank)
