@@ -124,13 +124,22 @@ def manifest(context: Context, request_id: int, sent_on: date) -> None:
 
         return write_manifest(record)
 
+    def archive(record: Manifest) -> bytes:
+        from sporebank.formats.darwin_core import write_archive
+
+        return write_archive(record)
+
     context.dialog(
         "paper",
         title="Manifest",
         file_name="manifest.pdf",
         gather=gather,
         render=render,
-        also=(("Save CSV…", "manifest.csv", table), ("Save JSON…", "manifest.json", data)),
+        also=(
+            ("Save CSV…", "manifest.csv", table),
+            ("Save JSON…", "manifest.json", data),
+            ("Save Darwin Core…", "manifest-dwca.zip", archive),
+        ),
     )
 
 
