@@ -15,7 +15,8 @@ class Offer:
     """A vial that a wish might be filled from; amounts in micrograms.
 
     `free` is what is left in it and not held back for another parcel; `spare` is what its clone has beyond the
-    reserve, counted over all of the clone's vials. `unsettled` says what befell it since it was tested.
+    reserve, counted over all of the clone's vials. `unsettled` says what befell it since it was tested, `complaint`
+    what was said of its batch and is not settled.
     """
 
     vial_id: int
@@ -25,6 +26,7 @@ class Offer:
     share: Share | None
     permission: Permission
     unsettled: str = ""
+    complaint: str = ""
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,7 @@ def doubts(offer: Offer, packet_ug: int, gift_line: float) -> tuple[str, ...]:
     said = {
         f"permission to share: {offer.permission.value}": offer.permission is not Permission.YES,
         f"{offer.unsettled}, not tested since": bool(offer.unsettled),
+        f"reported {offer.complaint}, not settled": bool(offer.complaint),
         "not modelled, go by tests": offer.share is None,
         f"likely below {percent(gift_line)} alive": offer.share is not None and offer.share.middle < gift_line,
         f"only {show(max(offer.free, 0))} free": offer.free < packet_ug,
@@ -64,7 +67,7 @@ def fill(packets: int, packet_ug: int, offers: Sequence[Offer], gift_line: float
         gift_line: the share alive that a gift must likely have.
     """
     allowed = [offer for offer in offers if offer.permission is Permission.YES]
-    sound = [offer for offer in allowed if not offer.unsettled]
+    sound = [offer for offer in allowed if not offer.unsettled and not offer.complaint]
     alive = [offer for offer in sound if offer.share is not None and offer.share.middle >= gift_line]
     spare = {offer.clone_id: offer.spare for offer in alive}
     drawn: list[int] = []
@@ -89,6 +92,8 @@ def _why_none(offers: Sequence[Offer], allowed: Sequence[Offer], sound: Sequence
         if all(offer.permission is Permission.NO for offer in offers):
             return "The donor does not let it go."
         return "Permission to share is not on record; ask the donor, then note it on the clone."
+    if not sound and allowed[0].complaint:
+        return f"It was reported {allowed[0].complaint}, which is not settled. Settle it on the card of its batch."
     if not sound:
         return f"It {allowed[0].unsettled} and was not tested since. Test it, then choose a vial by hand."
     if all(offer.share is None for offer in sound):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.tables import Batch, Clone, Line
+from sporebank.bank.tables import Batch, Clone, Giving, Line, Offering
 from sporebank.bank.tables import Taxon as TaxonTable
 from sporebank.core import codes, names
 from sporebank.core.dates import day_label
@@ -184,6 +184,12 @@ def _join(bank: Bank, wrong_id: int, right_id: int, form: TaxonForm) -> None:
             tx.update(Clone, clone.id, taxon_id=right_id)
         for line_id in queries.wishes_for(bank, wrong_id):
             tx.update(Line, line_id, taxon_id=right_id)
+        for offering_id in queries.offerings_of(bank, wrong_id):
+            tx.update(Offering, offering_id, taxon_id=right_id)
+        way = queries.giving_row(bank, taxon_id=wrong_id)
+        if way is not None:
+            kept = queries.giving_row(bank, taxon_id=right_id) is None
+            tx.update(Giving, way, **({"taxon_id": right_id} if kept else {"void": 1}))
         tx.update(TaxonTable, wrong_id, void=1)
         tx.update(
             TaxonTable,

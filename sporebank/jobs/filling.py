@@ -9,7 +9,7 @@ from sporebank.bank.bank import Bank
 from sporebank.core import sharing
 from sporebank.core.records import Line, Permission, Request, VialRow
 from sporebank.core.sharing import Filled
-from sporebank.jobs.sharing import offers, propose
+from sporebank.jobs.sharing import offers, propose, refuse_of_exchange
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,7 @@ class Filling:
 
 def filling(bank: Bank, request_id: int, *, anew: bool = False) -> Filling:
     """Return what is held for a request, or the proposal where nothing is or `anew` is asked; nothing is written."""
+    refuse_of_exchange(bank, request_id)
     request = queries.request(bank, request_id)
     held = any(line.filled for line in request.lines)
     chosen = propose(bank, request_id) if anew or not held else _held(request)

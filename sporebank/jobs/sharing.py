@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
+from sporebank.bank.queries import parcels
 from sporebank.bank.tables import Contact as ContactTable
 from sporebank.bank.tables import Line as LineTable
 from sporebank.bank.tables import Packet as PacketTable
@@ -109,7 +110,7 @@ def offers(bank: Bank, line: Line, drawn: Sequence[tuple[int, int, int]] = (), o
         drawn: `(vial, clone, micrograms)` already drawn for other lines of the same request.
         own: a parcel whose packets do not count as held back, because they are about to be chosen anew.
     """
-    held = queries.reserved(bank, own)
+    held, said = queries.reserved(bank, own), queries.complaints(bank)
     found = queries.candidates(bank, line.taxon_id, line.clone_id)
     by_clone: dict[int, int] = queries.clone_spare(bank, [row.clone_id for row, _, _ in found], own)
     for vial_id, clone_id, micrograms in drawn:
@@ -125,6 +126,7 @@ def offers(bank: Bank, line: Line, drawn: Sequence[tuple[int, int, int]] = (), o
             share=row.share,
             permission=Permission(permission),
             unsettled=unsettled,
+            complaint=said.get(row.batch_id, ""),
         )
         for row, permission, unsettled in found
     ]
@@ -151,6 +153,7 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
         Refusal: the request is sent already or closed, or a vial has too little left.
     """
     request = unpacked(bank, request_id)
+    refuse_of_exchange(bank, request_id)
     _check_chosen(bank, request, chosen)
     with bank.change(f"Fill request of {request.contact.name}") as tx:
         parcel_id = request.parcel_id or tx.insert(Parcel, code=tx.new_code("R"), request_id=request_id)
@@ -160,6 +163,19 @@ def keep_fill(bank: Bank, request_id: int, chosen: dict[int, Filled]) -> None:
             tx.update(LineTable, line.id, unmet=filled.unmet)
         state = RequestState.FILLED if any(one.vials for one in chosen.values()) else RequestState.OPEN
         tx.update(RequestTable, request_id, state=state.value)
+
+
+def refuse_of_exchange(bank: Bank, request_id: int) -> None:
+    """Refuse to fill an order of an exchange by hand: its packets follow from the sharing out.
+
+    Raises:
+        Refusal: it is one.
+    """
+    name = queries.exchange_of(bank, request_id)
+    if name:
+        raise Refusal(
+            f"This is an order of {name}. Its packets are chosen on the Exchange page, as they are shared out."
+        )
 
 
 def _hold_back(bank: Bank, tx: Change, parcel_id: int, line: Line, vials: Sequence[int]) -> None:
@@ -222,6 +238,22 @@ def unpacked(bank: Bank, request_id: int) -> Request:
     return request
 
 
+def count_as_allotted(bank: Bank, tx: Change, request: Request, kept: Mapping[int, int]) -> None:
+    """Let the lines of an order count no more as allotted than goes, so that nothing is held back for it afterwards.
+
+    Args:
+        bank: the bank.
+        tx: the deed that closes or sends the parcel.
+        request: the order.
+        kept: how many packets of each line go.
+    """
+    allotted = parcels.allotted_of(bank, request.id)
+    for line in request.lines:
+        if allotted.get(line.id, 0) > kept.get(line.id, 0):
+            unmet = line.unmet or "No vial was chosen for it before the parcel was closed."
+            tx.update(LineTable, line.id, allotted=kept.get(line.id, 0), unmet=unmet)
+
+
 def gap_in(request: Request) -> str:
     """Return what to do about a parcel in which packets are missing."""
     packets = request.packets
@@ -247,13 +279,26 @@ def dispatch(bank: Bank, request_id: int, on: date) -> None:
     refuse_future(on, bank.today(), "on")
     refuse_before_stored(bank, {packet.vial_id: on for packet in packets}, "on")
     parcel_checks.refuse_unheeded(bank, request)
+    _refuse_complained(bank, packets)
     with bank.change(f"Dispatch parcel {codes.grouped(request.parcel)} to {request.contact.name}") as tx:
         for packet in packets:
             _give(tx, packet.vial_id, packet.micrograms, codes.grouped(request.parcel), on)
+        if request.packed_on is None:
+            count_as_allotted(bank, tx, request, Counter(packet.line_id for packet in packets))
         packed_on = request.packed_on or on
         tx.update(Parcel, request.parcel_id, dispatched_on=on.isoformat(), closed_on=packed_on.isoformat())
         tx.update(RequestTable, request_id, state=RequestState.SENT.value)
         parcel_checks.use_label(bank, tx, request, on)
+
+
+def _refuse_complained(bank: Bank, packets: Sequence[Packet]) -> None:
+    said = queries.complaints(bank)
+    for row in queries.vials_by_id(bank, list({packet.vial_id for packet in packets}) if said else []):
+        if row.batch_id in said:
+            raise Refusal(
+                f"{codes.grouped(row.code)} is of a batch reported {said[row.batch_id]}, which is not settled. Settle "
+                "it on the card of the batch, or take its packets out of the parcel."
+            )
 
 
 def _give(tx: Change, vial_id: int, micrograms: int, parcel: str, on: date) -> None:

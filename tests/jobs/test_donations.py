@@ -134,9 +134,6 @@ def test_all_that_is_given_may_go_on_the_list_unless_it_is_to_be_kept(bank: Bank
     assert queries.batch(bank, all_of_it).clone.permission is Permission.YES
 
 
-BEFORE = "Your wishes are served before those of people who gave nothing."
-
-
 @pytest.mark.parametrize(
     ("rules", "earned"),
     [

@@ -15,8 +15,10 @@ from sporebank.core.records import Contact
 from sporebank.core.results import ComplaintKind, letters, tally
 from sporebank.jobs import donations, exchange, results, sharing, undo
 from sporebank.jobs.donations import DonationForm
+from sporebank.jobs.filling import filling
 from sporebank.jobs.results import ComplaintForm, Told
-from tests.builders import TODAY, fridge, new_bank, stored
+from sporebank.jobs.sharing import Wish
+from tests.builders import TODAY, asked, fridge, new_bank, stored
 from tests.jobs.test_sharing_round import GENERA, ROUND, ask, held_back, opened, shared
 
 LATER = TODAY + timedelta(days=90)
@@ -112,3 +114,28 @@ def test_the_donor_is_asked_kindly(tmp_path) -> None:  # type: ignore[no-untyped
     assert to.name == "Odile Ferrand"
     assert "thank you again for the spore of Polystichum setiferum, collected Sep 2025" in text
     assert "“a stray Pteris”" in text
+
+
+def test_nothing_of_a_batch_complained_of_is_proposed_or_sent(bank: Bank) -> None:
+    fridge(bank)
+    kept = stored(bank)
+    first = asked(bank, Wish(1, 2_000, taxon_id=1))
+    sharing.keep_fill(bank, first, sharing.propose(bank, first))
+    number = results.complain(bank, ComplaintForm(kept.batch_id, TODAY, ComplaintKind.DEAD, pull=False))
+    with pytest.raises(Refusal, match="reported dead, which is not settled"):
+        sharing.dispatch(bank, first, TODAY)
+    (filled,) = sharing.propose(bank, asked(bank, Wish(1, 2_000, taxon_id=1), who="Bo Halvard")).values()
+    assert (filled.vials, filled.unmet) == (
+        (),
+        "It was reported dead, which is not settled. Settle it on the card of its batch.",
+    )
+    results.settle(bank, number, "germinated well")
+    sharing.dispatch(bank, first, TODAY)
+
+
+def test_an_order_of_an_exchange_is_not_filled_past_its_sharing_out(bank: Bank) -> None:
+    _, _, third = sent(bank)
+    with pytest.raises(Refusal, match="an order of Spring round 2026"):
+        filling(bank, third, anew=True)
+    with pytest.raises(Refusal, match="Exchange page"):
+        sharing.keep_fill(bank, third, sharing.propose(bank, third))

@@ -17,9 +17,10 @@ from sporebank.core.records import Contact, Source
 
 _EXCHANGE = "id, name, shape, state, opens, closes, ships, rules, note"
 
-#: Whether a request counts in its exchange: it has not been taken back, nor closed before anything was sent.
+#: Whether a request counts in its exchange: it has not been taken back, nor closed with nothing that arrived.
 COUNTS = """request.void = 0 AND (request.state <> 'closed' OR EXISTS (SELECT 1 FROM parcel AS gone
-    WHERE gone.request_id = request.id AND gone.void = 0 AND gone.dispatched_on IS NOT NULL))"""
+    WHERE gone.request_id = request.id AND gone.void = 0 AND gone.dispatched_on IS NOT NULL
+        AND gone.fate = ''))"""
 
 
 def exchanges(bank: Bank) -> list[Exchange]:
@@ -163,6 +164,11 @@ def last_number(bank: Bank, exchange_id: int) -> int:
     return 0 if found is None else int(found[0])
 
 
+def offerings_of(bank: Bank, taxon_id: int) -> list[int]:
+    """Return every line of any list that is of this taxon."""
+    return [int(row[0]) for row in rows(bank, "SELECT id FROM offering WHERE taxon_id = ? AND void = 0", taxon_id)]
+
+
 def asked_for(bank: Bank, offering_ids: Sequence[int]) -> list[int]:
     """Return the numbers of those of these lines that an order asks for, as first choice or alternative."""
     found = rows(
@@ -195,11 +201,12 @@ def order_lines(bank: Bank, exchange_id: int, request_ids: Sequence[int] | None 
 
 
 def packets_of(bank: Bank, offering_id: int) -> int:
-    """Return how many packets of a line of a list are held back in vials or sent."""
+    """Return how many packets of a line of a list are held back in vials, or sent and neither lost nor back."""
     found = one(
         bank,
         """SELECT COUNT(*) FROM packet JOIN line ON line.id = packet.line_id
-           WHERE line.offering_id = ? AND packet.void = 0""",
+           JOIN parcel ON parcel.id = packet.parcel_id
+           WHERE line.offering_id = ? AND packet.void = 0 AND parcel.fate = ''""",
         offering_id,
     )
     return 0 if found is None else int(found[0])
@@ -243,6 +250,13 @@ def orders_to_share(bank: Bank, today: date) -> int:
         today.isoformat(),
     )
     return 0 if found is None else int(found[0])
+
+
+def exchange_of(bank: Bank, request_id: int) -> str:
+    """Return the name of the exchange that a request is an order of; empty for a plain request."""
+    sql = "SELECT exchange.name FROM exchange JOIN request ON exchange.id = request.exchange_id WHERE request.id = ?"
+    found = one(bank, sql, request_id)
+    return "" if found is None else str(found[0])
 
 
 def parcel_of(bank: Bank, request_id: int) -> int | None:
