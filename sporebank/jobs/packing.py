@@ -21,7 +21,7 @@ from sporebank.core.codes import KINDS, Code
 from sporebank.core.errors import Refusal
 from sporebank.core.packing import Scanned
 from sporebank.core.records import Basis, Fate, Packet, Reason, Request, RequestState
-from sporebank.jobs.sharing import free, gap_in, unpacked
+from sporebank.jobs.sharing import count_as_allotted, free, gap_in, unpacked
 from sporebank.jobs.vials import refuse_future
 
 CAME_BACK = "{} came back"
@@ -137,13 +137,10 @@ def close(bank: Bank, request_id: int, gap: str = "") -> None:
 
 def _tell_lines(bank: Bank, tx: Change, request: Request, left_out: list[Packet], why: str) -> None:
     """Let the lines say why packets were left out, and count only what is in the parcel as allotted."""
-    missing, allotted = Counter(packet.line_id for packet in left_out), reading.allotted_of(bank, request.id)
-    for line in request.lines:
-        kept = len(line.filled) - missing[line.id]
-        if missing[line.id]:
-            tx.update(LineTable, line.id, unmet=f"Left out when the parcel was packed: {why}")
-        if allotted.get(line.id, 0) > kept:
-            tx.update(LineTable, line.id, allotted=kept)
+    kept = Counter(packet.line_id for packet in request.packets if packet.packed)
+    count_as_allotted(bank, tx, request, kept)
+    for line_id in {packet.line_id for packet in left_out}:
+        tx.update(LineTable, line_id, unmet=f"Left out when the parcel was packed: {why}")
 
 
 def reopen(bank: Bank, request_id: int) -> None:

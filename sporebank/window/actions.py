@@ -196,6 +196,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         _SHARE, Needs.UNCLOSED,
     ),
     ActionSpec(
+        "open_parcel", "Open the parcel again", "open_parcel", "Share", "So that more can be put in or taken out",
+        "", "", _SHARE, Needs.PACKED,
+    ),
+    ActionSpec(
+        "record_fate", "Came back or lost…", "record_fate", "Share", "Put on record that a parcel never arrived",
+        "", "", _SHARE, Needs.SENT,
+    ),
+    ActionSpec(
         "record_results", "What came of it…", "record_results", "Share",
         "Write down what somebody tells of the packets they got", "Ctrl+Alt+E", "", _SHARE, Needs.SENT,
     ),

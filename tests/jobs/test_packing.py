@@ -16,7 +16,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import parcels
 from sporebank.bank.sql import rows
-from sporebank.bank.tables import Packet
+from sporebank.bank.tables import Line, Packet
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Fate, RequestState
@@ -308,6 +308,35 @@ def test_a_gap_in_an_order_lowers_what_it_was_allotted_and_nothing_is_held_back_
     allotting.give_up(bank, number)  # a closed parcel is opened again by this
     assert queries.request(bank, first).packed_on is None
     sound(bank)
+
+
+def test_what_never_was_held_back_is_not_held_back_once_its_parcel_is_closed_or_sent(bank: Bank) -> None:
+    number = opened(bank)
+    orders = [ask(bank, number, who, (1, 2)) for who in ("Ida Brekke", "Tom Arkwell")]
+    shared(bank, number)
+    held_back(bank, number)
+    lines = [line for line in queries.order_lines(bank, number) if line.number == 2]
+    with bank.change("Allotted twice as much as was held back") as tx:
+        for line in lines:
+            tx.update(Line, line.id, allotted=2)
+    packed(bank, orders[0])
+    packing.close(bank, orders[0])
+    sharing.dispatch(bank, orders[1], TODAY)
+    assert held_back(bank, number) == 0
+    after = [line for line in queries.order_lines(bank, number) if line.number == 2]
+    assert [line.allotted for line in after] == [1, 1]
+    assert all("before the parcel was closed" in line.unmet for line in after)
+    sound(bank)
+
+
+def test_an_order_whose_parcel_came_back_is_still_found(bank: Bank) -> None:
+    number = opened(bank)
+    first = ask(bank, number, "Ida Brekke", (1,))
+    shared(bank, number)
+    held_back(bank, number)
+    sharing.dispatch(bank, first, TODAY)
+    packing.come_back(bank, first, TODAY, Fate.RETURNED)
+    assert [one.id for one in queries.requests(bank)] == [first]
 
 
 DEEDS = ("scan", "vial", "out", "close", "gap", "reopen", "send", "back", "lost", "undo", "redo", "fill")

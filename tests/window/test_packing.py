@@ -382,3 +382,20 @@ def test_the_request_says_how_far_its_parcel_is(
         shop.read(deed)
         shop.settle()
         assert says in page.view.state.text()
+    page.record_fate()
+    assert shop.dialogs[-1] == ("fate", {"request_id": 1})
+
+
+def test_a_parcel_is_opened_again_on_the_page(
+    make_context: Any, show: Show, settle: Settle, qtbot: QtBot, told: Told
+) -> None:
+    shop = Shop(make_context(), show, settle, qtbot, told)
+    for deed in (build, _fill, _scan, lambda bank: packing.close(bank, 1)):
+        shop.read(deed)
+    page = shop.open()
+    page.focus_on(request_id=1)
+    shop.settle()
+    page.open_parcel()
+    shop.settle()
+    assert shop.request(1).packed_on is None
+    assert "Every packet is in the parcel" in page.view.state.text()

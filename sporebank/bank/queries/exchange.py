@@ -31,10 +31,10 @@ def contact(bank: Bank, contact_id: int) -> Contact:
 def requests(bank: Bank, *states: RequestState) -> list[Request]:
     """Return the requests in these states (all where none is named), the oldest open one first.
 
-    Orders of an exchange are among them once packets are held back for them.
+    Orders of an exchange are among them once packets are held back for them, and stay when their parcel never arrived.
     """
     test = f"request.state IN ({', '.join('?' * len(states))})" if states else "TRUE"
-    shown = "(request.exchange_id IS NULL OR request.state IN ('filled', 'sent'))"
+    shown = "(request.exchange_id IS NULL OR request.state IN ('filled', 'sent') OR parcel.dispatched_on IS NOT NULL)"
     return _requests(bank, f"{test} AND {shown}", *(state.value for state in states))
 
 
@@ -45,7 +45,8 @@ def request(bank: Bank, request_id: int) -> Request:
 
 def _requests(bank: Bank, test: str, *values: object) -> list[Request]:
     sql = f"""SELECT request.id, received_on, state, request.note, parcel.id, parcel.code, parcel.dispatched_on,
-            parcel.closed_on, parcel.gap, parcel.fate, parcel.fate_on, {_CONTACT} FROM request JOIN contact ON contact.id = request.contact_id
+            parcel.closed_on, parcel.gap, parcel.fate, parcel.fate_on, {_CONTACT}
+        FROM request JOIN contact ON contact.id = request.contact_id
             LEFT JOIN parcel ON parcel.request_id = request.id AND parcel.void = 0
         WHERE request.void = 0 AND {test} ORDER BY received_on, request.id"""
     found = rows(bank, sql, *values)

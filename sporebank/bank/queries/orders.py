@@ -36,9 +36,7 @@ def had_in_year(bank: Bank, exchange_id: int, year: int) -> dict[int, dict[int, 
         f"""SELECT request.contact_id, request.id, SUM(CASE
                 WHEN line.allotted IS NOT NULL THEN line.allotted WHEN line.alternative THEN 0 ELSE line.packets END)
             FROM request JOIN line ON line.request_id = request.id AND line.void = 0
-            WHERE request.exchange_id = ? AND substr(request.received_on, 1, 4) = ? AND request.void = 0
-                AND ({COUNTS} OR EXISTS (SELECT 1 FROM parcel WHERE parcel.request_id = request.id
-                    AND parcel.void = 0 AND parcel.dispatched_on IS NOT NULL AND parcel.fate = ''))
+            WHERE request.exchange_id = ? AND substr(request.received_on, 1, 4) = ? AND {COUNTS}
             GROUP BY request.id""",
         exchange_id,
         f"{year:04d}",

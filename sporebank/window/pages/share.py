@@ -13,7 +13,7 @@ from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.records import Request, RequestState
-from sporebank.jobs import sharing
+from sporebank.jobs import packing, sharing
 from sporebank.jobs.filling import Filling, filling
 from sporebank.jobs.parcel_checks import Check
 from sporebank.window import printing
@@ -328,6 +328,22 @@ class SharePage(Page):
         chosen = self.chosen()
         if chosen is not None:
             self.context.dialog("heed", request_id=chosen.id, check=check)
+
+    def open_parcel(self) -> None:
+        """Open a parcel again that was closed."""
+        chosen = self.chosen()
+        if chosen is not None:
+            who = chosen.contact.name
+            self.context.do(
+                lambda bank: packing.reopen(bank, chosen.id),
+                lambda _: self.context.done(f"The parcel to {who} is open again."),
+            )
+
+    def record_fate(self) -> None:
+        """Put on record that the parcel came back or was lost."""
+        chosen = self.chosen()
+        if chosen is not None:
+            self.context.dialog("fate", request_id=chosen.id)
 
     def record_results(self) -> None:
         """Write down what came of the packets."""
