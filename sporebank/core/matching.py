@@ -58,7 +58,7 @@ WORDS: Mapping[Meaning, tuple[str, ...]] = {
     ),
     Meaning.ALTERNATIVES: (
         "alternatives", "alternative", "alternates", "alternate", "second choices", "second choice", "substitutes",
-        "substitute", "instead", "nd choice",
+        "substitute", "instead", "nd choice", "alt", "alts",
     ),
     Meaning.HELPER: ("helper", "helpers", "packer", "volunteer", "helps", "helped"),
     Meaning.NOTE: ("note", "notes", "remark", "remarks", "comment", "comments", "message"),
@@ -82,11 +82,20 @@ class Row:
 
 
 @dataclass(frozen=True)
+class FilledForm:
+    """What an order form that was filled in says of its list: whose it is, and the names beside its numbers."""
+
+    exchange: str
+    taxa: Mapping[int, str]
+
+
+@dataclass(frozen=True)
 class Table:
-    """The rows of a file, and `(row, sentence)` for each row that could not be read."""
+    """The rows of a file, and `(row, sentence)` for each row that could not be read; `form` where it was a form."""
 
     rows: tuple[Row, ...]
     problems: tuple[tuple[int, str], ...] = ()
+    form: FilledForm | None = None
 
 
 @dataclass(frozen=True)
@@ -129,6 +138,11 @@ def letter(place: int) -> str:
         place, last = divmod(place - 1, 26)
         letters = chr(ord("A") + last) + letters
     return letters
+
+
+def columns_known(cells: Iterable[str]) -> int:
+    """Return how many cells say in words that are known what a column means."""
+    return sum(plain_word(cell) in _MEANINGS for cell in cells)
 
 
 def find_head(rows: Sequence[Row], accepted: Collection[str] = ()) -> Head:

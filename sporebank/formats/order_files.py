@@ -10,12 +10,12 @@ import csv
 import io
 import warnings
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime
 from pathlib import Path
 
 from sporebank.core.errors import Refusal
-from sporebank.core.matching import Row, Table
+from sporebank.core.matching import FilledForm, Row, Table, columns_known
 from sporebank.formats.order_form_xlsx import as_order
 
 MOST_BYTES = 20_000_000
@@ -25,6 +25,8 @@ MOST_ROWS = 300_000
 MOST_COLUMNS = 120
 MOST_CELL = 20_000
 """Characters of a cell. All limits are ours, far beyond any list of orders."""
+_HEAD_WITHIN = 20
+"""In so many first lines of a CSV file the names of its columns say what parts the cells."""
 _PACKED = b"PK\x03\x04"
 _OLD_SHEET = b"\xd0\xcf\x11\xe0"
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
@@ -54,11 +56,11 @@ def read_table(data: bytes) -> Table:
     if data.startswith(_OLD_SHEET):
         raise Refusal("This is a spreadsheet of the old kind. Save it as XLSX or CSV, and take that in.")
     if data.startswith(_PACKED):
-        return _table(as_order(list(_sheet_rows(data))))
+        return _table(*as_order(list(_sheet_rows(data))))
     return _table(_csv_rows(data))
 
 
-def _table(found: Iterable[Row | tuple[int, str]]) -> Table:
+def _table(found: Iterable[Row | tuple[int, str]], form: FilledForm | None = None) -> Table:
     rows, problems = [], []
     for one in found:
         if isinstance(one, tuple):
@@ -71,7 +73,7 @@ def _table(found: Iterable[Row | tuple[int, str]]) -> Table:
             raise Refusal(f"The table has more than {MOST_ROWS:,} rows. Take in a part of it at a time.")
     if not rows:
         raise Refusal("There is nothing in this table.")
-    return Table(tuple(rows), tuple(problems))
+    return Table(tuple(rows), tuple(problems), form)
 
 
 # -- CSV
@@ -107,13 +109,22 @@ def _decoded(data: bytes) -> str:
 
 
 def _delimiter(text: str) -> str:
-    """Return what parts the cells: of the usual marks the one that parts the first line that has any into the most."""
-    for line in text[:100_000].splitlines():
-        cells = {mark: len(next(csv.reader([line[:10_000]], delimiter=mark), ())) for mark in ";,\t"}
+    """Return what parts the cells: the mark that parts the names of the columns, else the first line that has any.
+
+    Lines above the names, such as a title, may hold any mark.
+    """
+    lines = [line[:10_000] for line in text[:100_000].splitlines()]
+    return _best_mark(lines[:_HEAD_WITHIN], columns_known) or _best_mark(lines, len) or ","
+
+
+def _best_mark(lines: Iterable[str], count: Callable[[Sequence[str]], int]) -> str:
+    """Return the mark that parts the first line for which it can into the most cells that count, at least two."""
+    for line in lines:
+        cells = {mark: count(next(csv.reader([line], delimiter=mark), [])) for mark in ";,\t"}
         best = max(cells, key=cells.__getitem__)
         if cells[best] > 1:
             return best
-    return ","
+    return ""
 
 
 def _unguarded(cell: str) -> str:

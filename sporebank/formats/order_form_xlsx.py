@@ -13,7 +13,7 @@ from typing import Any
 from sporebank.core import amounts, names
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
-from sporebank.core.matching import Meaning, Row
+from sporebank.core.matching import FilledForm, Meaning, Row
 from sporebank.core.order_paper import EmptyForm
 
 TITLE = "Order form"
@@ -102,14 +102,14 @@ def _list(form: EmptyForm) -> list[tuple[Any, ...]]:
     ]
 
 
-def as_order(rows: Sequence[Row]) -> Sequence[Row]:
-    """Return a form that was filled in as a table of one order; any other table as it is.
+def as_order(rows: Sequence[Row]) -> tuple[Sequence[Row], FilledForm | None]:
+    """Return a form that was filled in as a table of one order, and what it says of its list; any other as it is.
 
     Raises:
         Refusal: nothing is filled in.
     """
     if not rows or not rows[0].cells or rows[0].cells[0].strip() != TITLE:
-        return rows
+        return rows, None
     fields = {_cell(row, 0): row for row in rows if _cell(row, 1)}
     head = next((place for place, row in enumerate(rows) if _cell(row, 0) == NUMBER), len(rows))
     person = [_cell(fields[label], 1) if label in fields else "" for label, _ in PERSON]
@@ -118,10 +118,17 @@ def as_order(rows: Sequence[Row]) -> Sequence[Row]:
     first, others = _filled(rows[head:])
     if not any((*person, first, others)):
         raise Refusal("Nothing is filled in in this order form.")
-    return [
+    table = [
         Row(rows[0].number, (*meanings, Meaning.FIRST.value, Meaning.ALTERNATIVES.value)),
         Row(name_row, (*person, first, others)),
     ]
+    return table, FilledForm(_cell(rows[0], 1), _taxa(rows[head:]))
+
+
+def _taxa(rows: Sequence[Row]) -> dict[int, str]:
+    """Return the names of the list by its numbers."""
+    named = ((_cell(row, 0), _cell(row, 1)) for row in rows[1:])
+    return {int(number): name for number, name in named if _is_number(number) and name}
 
 
 def _filled(rows: Sequence[Row]) -> tuple[str, str]:
@@ -145,8 +152,12 @@ def _filled(rows: Sequence[Row]) -> tuple[str, str]:
 
 def _order(rank: str) -> tuple[bool, int]:
     """Return what a rank sorts by; what has none comes after, as it stands."""
-    known = rank.isascii() and rank.isdigit() and len(rank) < 10
+    known = _is_number(rank)
     return not known, int(rank) if known else 0
+
+
+def _is_number(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) < 10
 
 
 def _sorted(found: list[tuple[tuple[bool, int], str]]) -> str:

@@ -90,7 +90,7 @@ def preview(bank: Bank, take: Take) -> Preview:
     _refuse_headless(head)
     reader = RowReader(
         bank, at.exchange, head, People.of(queries.contacts(bank)), Names.of(at.listed), take.received_on, take.late,
-        take.accepted,
+        take.accepted, take.table.form,
     )  # fmt: skip
     found = reader.read(row for row in take.table.rows if row.number > head.row.number)
     settling = _Settling(bank, at, head)

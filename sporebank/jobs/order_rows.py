@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -13,7 +13,7 @@ from sporebank.core.asking import Asked
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Shape
-from sporebank.core.matching import Head, Meaning, Names, Question, Row, Suggestion, letter
+from sporebank.core.matching import FilledForm, Head, Meaning, Names, Question, Row, Suggestion, letter
 from sporebank.core.orders import Alternatives, Wish
 from sporebank.core.people import People
 from sporebank.core.records import Contact
@@ -55,7 +55,8 @@ class RowsOrder:
 class RowReader:
     """Reads rows into orders; `problems` is all that was wrong or doubtful.
 
-    Where there is a column of first choices a row is an order, else each is one wish of an order.
+    Where there is a column of first choices a row is an order, else each is one wish of an order. Of a filled form
+    the names beside the numbers count, too, since it may be that of another list.
     """
 
     bank: Bank
@@ -66,6 +67,7 @@ class RowReader:
     received_on: date
     late: bool
     accepted: Collection[str]
+    form: FilledForm | None = None
     problems: list[RowProblem] = field(default_factory=list)
 
     def read(self, rows: Iterable[Row]) -> list[RowsOrder]:
@@ -75,6 +77,12 @@ class RowReader:
         """
         for question in self.head.questions:
             self._note(self.head.row, question)
+        if self._foreign:
+            sentence = (
+                f"This form is that of “{self._foreign[:_SHOWN]}”, not of {self.exchange.name}. A number counts "
+                "only where the name beside it is the same in both lists."
+            )
+            self.problems.append(RowProblem(self.head.row.number, "B", sentence))
         sound = [(row, said) for row in rows if (said := self._said(row)) is not None]
         for _, said in sound:
             who = self.people.find(said, self.accepted)
@@ -84,6 +92,12 @@ class RowReader:
         for row, said in sound:
             self._gather(row, said, found)
         return list(found.values())
+
+    @property
+    def _foreign(self) -> str:
+        """The other exchange of which the table is the form, or nothing."""
+        named = "" if self.form is None else self.form.exchange.strip()
+        return "" if named.casefold() == self.exchange.name.strip().casefold() else named
 
     def _say(self, row: Row, meaning: Meaning, sentence: str, suggestion: Suggestion | None = None) -> None:
         places = self.head.columns.get(meaning, ())
@@ -150,7 +164,25 @@ class RowReader:
         return _TICKS.get(said, False)
 
     def _order(self, row: Row) -> Asked:
-        return asking.read(self.head.cell(row, Meaning.FIRST, "\n"), self.head.cell(row, Meaning.ALTERNATIVES, "\n"))
+        asked = asking.read(self.head.cell(row, Meaning.FIRST, "\n"), self.head.cell(row, Meaning.ALTERNATIVES, "\n"))
+        return asked if self.form is None else self._agreeing(row, asked, self.form.taxa)
+
+    def _agreeing(self, row: Row, asked: Asked, taxa: Mapping[int, str]) -> Asked:
+        """Return what a form asks for without the numbers that stood beside the name of another line."""
+        lines = {line for wish in asked.wishes for line in (wish.line, wish.alternate)} | {*asked.alternatives}
+        wrong = {
+            line
+            for line, name in sorted(taxa.items())
+            if line in lines and not self._agrees(row, Meaning.FIRST, line, name)
+        }
+        wishes = (
+            replace(wish, alternate=None if wish.alternate in wrong else wish.alternate)
+            for wish in asked.wishes
+            if wish.line not in wrong
+        )
+        return replace(
+            asked, wishes=tuple(wishes), alternatives=tuple(line for line in asked.alternatives if line not in wrong)
+        )
 
     # -- one wish a row
 
@@ -189,14 +221,21 @@ class RowReader:
             self._say(row, Meaning.NUMBER, sentence)
             return None
         line = read.wishes[0].line
-        named = self.names.find(name, self.accepted).line if name else line
-        if named is None:
-            sentence = f"“{name[:_SHOWN]}” beside {line} is no name of the list; the number counts."
-            self._say(row, Meaning.TAXON, sentence)
-        elif named != line:
-            self._say(row, Meaning.TAXON, f"The number is {line}, the name is that of {named}. The wish is left out.")
-            return None
-        return line
+        return line if not name or self._agrees(row, Meaning.TAXON, line, name) else None
+
+    def _agrees(self, row: Row, column: Meaning, line: int, name: str) -> bool:
+        """Return whether a number may count with the name beside it, which is not that of another line."""
+        named = self.names.find(name, self.accepted).line
+        if named == line:
+            return True
+        beside = f"“{name[:_SHOWN]}” beside {line} is no name of the list"
+        if named is not None:
+            self._say(row, column, f"The number is {line}, the name is that of {named}. The wish is left out.")
+        elif self._foreign:
+            self._say(row, column, f"{beside}. The wish is left out.")
+        else:
+            self._say(row, column, f"{beside}; the number counts.")
+        return named is None and not self._foreign
 
     def _packets(self, row: Row) -> int | None:
         said = self.head.cell(row, Meaning.PACKETS) or "1"

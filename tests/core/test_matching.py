@@ -37,6 +37,7 @@ def test_no_word_means_two_things():
         ("Choice 12", Meaning.FIRST),
         ("1st choice", Meaning.FIRST),
         ("2nd choice", Meaning.ALTERNATIVES),
+        ("Alt 1", Meaning.ALTERNATIVES),
         ("Organisation", Meaning.ORGANISATION),
         ("No.", Meaning.NUMBER),
         ("Time-stamp", None),

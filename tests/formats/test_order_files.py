@@ -50,6 +50,16 @@ def test_the_first_line_that_has_any_says_what_parts_the_cells():
     assert cells(b"Name\nIda\n") == [("Name",), ("Ida",)]
 
 
+def test_the_names_of_the_columns_say_what_parts_the_cells_whatever_stands_above():
+    above = "Orders, of all, for the round, 2026\nWho asks\n"
+    assert cells((above + "Name;E-mail;First choices\nIda, A;;1, 2, 3\n").encode())[2:] == [
+        ("Name", "E-mail", "First choices"), ("Ida, A", "", "1, 2, 3"),
+    ]  # fmt: skip
+    assert cells(b"One; two; three\nName,E-mail,Alt 1\nIda,,1;2\n")[1:] == [
+        ("Name", "E-mail", "Alt 1"), ("Ida", "", "1;2"),
+    ]  # fmt: skip
+
+
 def test_rows_keep_their_numbers_and_empty_ones_are_passed_over():
     rows = read_table(b'Name,Note\n\n,\nIda,"two\nlines"\nJon,x\n').rows
     assert [(row.number, row.cells) for row in rows] == [

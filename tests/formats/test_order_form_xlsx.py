@@ -4,6 +4,7 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
+from sporebank.core import names
 from sporebank.core.asking import Asked, read
 from sporebank.core.errors import Refusal
 from sporebank.core.matching import Meaning, find_head
@@ -98,6 +99,12 @@ def test_a_form_comes_back_as_the_order_that_was_filled_in():
     assert head.cell(row, Meaning.COUNTRY) == "SE"
     assert head.cell(row, Meaning.EMAIL) == "ida@example.org"
     assert head.cell(row, Meaning.HELPER) == "yes"
+
+
+def test_a_filled_form_tells_of_which_list_it_is_and_the_names_beside_its_numbers():
+    form = read_table(filled(FORM, {"Name": "Ida"}, {1: {WANTED: 1}})).form
+    assert form.exchange == FORM.exchange
+    assert form.taxa == {line.number: names.text(line.name) for line in FORM.lines}
 
 
 def test_an_alternative_beside_a_line_comes_back_with_it():

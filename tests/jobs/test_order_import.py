@@ -1,6 +1,8 @@
 from dataclasses import replace
 from datetime import date
+from io import BytesIO
 
+import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -11,9 +13,11 @@ from sporebank.core.exchange import Shape, Stage
 from sporebank.core.orders import Alternatives, Wish
 from sporebank.core.records import Contact
 from sporebank.formats.order_files import read_table
+from sporebank.formats.order_form_xlsx import write_form
 from sporebank.jobs import undo
 from sporebank.jobs.asking import withdraw
 from sporebank.jobs.order_import import Take, preview, take_in
+from sporebank.jobs.order_paper import empty_form
 from sporebank.jobs.sharing import save_contact
 from tests.builders import Clock, new_bank, sound
 from tests.exchange_builders import gave, ordered, round_of
@@ -111,6 +115,40 @@ def test_a_withdrawn_order_may_come_in_again(bank):
     spring = round_of(bank)
     withdraw(bank, ordered(bank, spring, "5", who="Ida Falk"))
     assert take_in(bank, take(spring, HEAD + "Ida Falk;;NL;5;\n")) == 1
+
+
+def form_of(bank, exchange_id, packets, person="Ida Falk"):
+    """Return the sheet of an exchange as it comes back, with packets by number."""
+    book = openpyxl.load_workbook(BytesIO(write_form(empty_form(bank, exchange_id))))
+    sheet = book.active
+    for row in sheet.iter_rows():
+        if row[0].value == "Name":
+            row[1].value = person
+        elif row[0].value in packets:
+            row[4].value = packets[row[0].value]
+    out = BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def test_the_filled_form_of_another_list_is_told_and_only_what_is_the_same_counts(bank):
+    spring = round_of(bank, 12)
+    autumn = round_of(bank, 3, name="Autumn round 2026")
+    with bank.change("Another order of the list") as tx:
+        first, second, _ = queries.listed(bank, autumn)
+        tx.update(tables.Offering, first.id, number=99)
+        tx.update(tables.Offering, second.id, number=1)
+        tx.update(tables.Offering, first.id, number=2)
+    table = read_table(form_of(bank, spring, {1: 1, 3: 2, 12: 1}))
+    found = preview(bank, Take(autumn, table, DAY))
+    assert [one.checked.wishes for one in found.orders] == [(Wish(3, 2),)]
+    said = " ".join(one.sentence for one in found.problems)
+    assert "This form is that of “Spring round 2026”, not of Autumn round 2026." in said
+    assert "The number is 1, the name is that of 2. The wish is left out." in said
+    assert "“Woodwardia unigemmata” beside 12 is no name of the list. The wish is left out." in said
+    own = preview(bank, Take(spring, table, DAY))
+    assert [one.checked.wishes for one in own.orders] == [(Wish(1), Wish(3, 2), Wish(12))]
+    assert own.problems == ()
 
 
 def test_a_bad_row_loses_no_good_one_and_is_told_with_its_row_and_column(bank):
