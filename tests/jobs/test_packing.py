@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.queries import parcels
+from sporebank.bank.queries import parcels, people
 from sporebank.bank.sql import rows
 from sporebank.bank.tables import Line, Packet
 from sporebank.core import codes
@@ -335,8 +335,11 @@ def test_an_order_whose_parcel_came_back_is_still_found(bank: Bank) -> None:
     shared(bank, number)
     held_back(bank, number)
     sharing.dispatch(bank, first, TODAY)
+    (got,) = people.passed(bank, queries.request(bank, first).contact.id)
+    assert (got.gave, got.packets) == (False, 1)
     packing.come_back(bank, first, TODAY, Fate.RETURNED)
     assert [one.id for one in queries.requests(bank)] == [first]
+    assert people.passed(bank, queries.request(bank, first).contact.id) == []
 
 
 DEEDS = ("scan", "vial", "out", "close", "gap", "reopen", "send", "back", "lost", "undo", "redo", "fill")

@@ -9,7 +9,9 @@ from sporebank.core.given import Passed
 
 
 def passed(bank: Bank, contact_id: int) -> list[Passed]:
-    """Return what a person gave and got, by year and taxon, the latest year first; packets on record as sent count."""
+    """Return what a person gave and got, by year and taxon, the latest year first; packets sent count unless
+    they came back or were lost.
+    """
     found = rows(
         bank,
         """SELECT year, gave, taxon, SUM(packets) FROM (
@@ -24,7 +26,8 @@ def passed(bank: Bank, contact_id: int) -> list[Passed]:
                    JOIN packet ON packet.parcel_id = parcel.id AND packet.void = 0
                    JOIN vial ON vial.id = packet.vial_id JOIN batch ON batch.id = vial.batch_id
                    JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
-               WHERE request.contact_id = ?1 AND request.void = 0 AND parcel.dispatched_on IS NOT NULL)
+               WHERE request.contact_id = ?1 AND request.void = 0 AND parcel.dispatched_on IS NOT NULL
+                   AND parcel.fate = '')
            GROUP BY year, gave, taxon ORDER BY year DESC, gave DESC, sort_key""",
         contact_id,
     )
