@@ -45,10 +45,9 @@ class MayRow:
 
 
 def _why(row: MayRow) -> str:
-    if row.chance.line is not None:
-        return "On the list."
     held = {RELEASED: "Released by hand.", HELD: ""}.get(row.surplus.stock.held, "")
-    return " ".join(filter(None, (held, *row.surplus.reasons)))
+    listed = "On the list." if row.chance.line is not None else ""
+    return " ".join(filter(None, (listed, held, *row.surplus.reasons)))
 
 
 def _asked(row: MayRow) -> str:

@@ -7,29 +7,27 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from PySide6.QtWidgets import QGridLayout, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QScrollArea, QStackedWidget, QWidget
 
 from sporebank.bank import queries
 from sporebank.core import names
+from sporebank.core.asking import packets
 from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, Stage
-from sporebank.core.records import TaxonName
-from sporebank.core.sharing_out import Outcome
+from sporebank.core.records import Changed, TaxonName
 from sporebank.jobs import allotting, sharing_round
 from sporebank.jobs.allotting import Held
 from sporebank.jobs.sharing_round import BARRED, PINNED, Gathered, Shared
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
+from sporebank.window.exchange_fairness import Fairness
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
 from sporebank.window.table import DataTable
 from sporebank.window.tell import tell_failure
-from sporebank.window.theme import Tokens
-from sporebank.window.widgets.late import Late
 from sporebank.window.widgets.simple import Chips, Empty, label
 
 if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
-    from sporebank.window.widgets.spread import SpreadPlot
 
 LINES, PEOPLE, FAIR = "lines", "people", "fair"
 
@@ -57,7 +55,7 @@ class LineRow:
         if self.line.allotted is None:
             return "not shared out yet"
         if self.line.alternative:
-            return f"{self.line.allotted} instead" if self.line.allotted else "not needed"
+            return f"{self.line.allotted} instead" if self.line.allotted else "none"
         return f"{self.line.allotted} of {self.line.packets}"
 
 
@@ -82,6 +80,7 @@ LINE_COLUMNS: tuple[Column[LineRow], ...] = (
         order=lambda row: (row.who.order.place, row.line.alternative),
     ),
     Column("number", "No.", lambda row: str(row.line.number), 46, right=True, order=lambda row: row.line.number),
+    Column("as", "Asked as", lambda row: "alternative" if row.line.alternative else "first choice", 90),
     Column(
         "taxon",
         "Taxon",
@@ -90,7 +89,7 @@ LINE_COLUMNS: tuple[Column[LineRow], ...] = (
         delegate="name",
         order=lambda row: names.sort_key(row.name),
     ),
-    Column("met", "Packets", lambda row: row.met, 110, order=lambda row: row.line.allotted or 0),
+    Column("met", "Packets", lambda row: row.met, 132, order=lambda row: row.line.allotted or 0),
     Column("hand", "By hand", lambda row: row.hand, 70),
     Column("why", "Why not", lambda row: row.line.unmet, 420),
 )
@@ -116,77 +115,6 @@ PEOPLE_COLUMNS: tuple[Column[PersonRow], ...] = (
 )
 
 
-class SpreadChart(Late[tuple[Outcome, Outcome], "SpreadPlot"]):
-    """How packets spread over people by both methods."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setAccessibleName("Packets a person, by both methods")
-        self.hide()
-
-    def make(self, colours: Tokens) -> SpreadPlot:
-        """Return the plot."""
-        from sporebank.window.widgets.spread import SpreadPlot  # brings pyqtgraph
-
-        return SpreadPlot(colours)
-
-    def fill(self, plot: SpreadPlot, record: tuple[Outcome, Outcome]) -> None:
-        """Draw the plot."""
-        plot.show_outcomes(*record)
-
-
-class Fairness(QWidget):
-    """Both methods side by side, in figures and as a chart."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.figures = QGridLayout()
-        self.figures.setHorizontalSpacing(28)
-        self.figures.setVerticalSpacing(4)
-        self.chart = SpreadChart()
-        self.none = label(
-            "Share out, or compare both methods, to see how even it is and what else it costs.", "mute", wrap=True
-        )
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 4, 0, 0)
-        column.addWidget(self.none)
-        column.addLayout(self.figures)
-        column.addWidget(self.chart, 1)
-        column.addStretch(0)
-
-    def show_both(self, fair: Outcome | None, turns: Outcome | None) -> None:
-        """Show two outcomes, or that there are none yet."""
-        while (item := self.figures.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None:
-                widget.hide()
-                widget.deleteLater()
-        self.none.setVisible(fair is None or turns is None)
-        if fair is None or turns is None:
-            self.chart.show_record(None, "")
-            return
-        rows = (("", "Fair shares", "Turns"), *compared(fair, turns))
-        for place, row in enumerate(rows):
-            for column, text in enumerate(row):
-                self.figures.addWidget(label(text, "mute" if not place or not column else ""), place, column)
-        self.figures.setColumnStretch(3, 1)
-        said = "; ".join(f"{what}: {one} by fair shares, {other} by turns" for what, one, other in rows[1:])
-        self.chart.show_record((fair, turns), said)
-
-
-def compared(fair: Outcome, turns: Outcome) -> tuple[tuple[str, str, str], ...]:
-    """Return the figures by which two outcomes are told apart, each with its words."""
-
-    def worst(one: Outcome) -> str:
-        return "all orders are filled" if one.worst is None else _packets(one.worst)
-
-    return (
-        ("Packets given", f"{fair.total:,}", f"{turns.total:,}"),
-        ("First choices met", f"{fair.first:,}", f"{turns.first:,}"),
-        ("The least an unfilled order gets", worst(fair), worst(turns)),
-    )
-
-
 class SharingTab(ExchangeTab):
     """Two tables and the fairness of it, of which one is in sight; and the deeds of sharing out."""
 
@@ -197,6 +125,7 @@ class SharingTab(ExchangeTab):
     def __init__(self, context: Context) -> None:
         super().__init__(context)
         self.standing: Standing | None = None
+        self._compared: Shared | None = None
         self.holding = False
         self.chips = Chips("Show", ((PEOPLE, "People"), (LINES, "Wishes"), (FAIR, "Fairness")))
         self.people: RowsModel[PersonRow] = RowsModel(PEOPLE_COLUMNS, self)
@@ -228,6 +157,7 @@ class SharingTab(ExchangeTab):
                 ("Leave to the rules", lambda: self.set_hand("")),
                 ("Hold packets back", self.hold),
                 ("Give packets up", self.give_up),
+                ("Take it back", self.take_back),
             ),
             "Share out",
         )
@@ -244,10 +174,15 @@ class SharingTab(ExchangeTab):
         return table
 
     def show_exchange(self, exchange: Exchange) -> None:
-        """Show an exchange; another one has no comparison yet."""
-        if self.exchange is None or self.exchange.id != exchange.id:
-            self.fairness.show_both(None, None)
+        """Show an exchange; a standing list has nothing to compare."""
+        self.chips.buttons[FAIR].setVisible(exchange.shape is Shape.ROUND)
+        if exchange.shape is Shape.STANDING and self._which == FAIR:
+            self._turn_to(PEOPLE)
         super().show_exchange(exchange)
+
+    def _hear(self, changed: Changed) -> None:
+        if not self.holding:  # what is held back piece by piece is read once, at the end
+            super()._hear(changed)
 
     def read(self, one: Exchange) -> None:
         """Read how the sharing out stands."""
@@ -256,6 +191,7 @@ class SharingTab(ExchangeTab):
 
     def _show(self, found: Standing) -> None:
         self.standing = found
+        self._forget_comparison(found)
         by_order: dict[int, list[OrderLine]] = {one.request_id: [] for one in found.placed}
         for line in found.lines:
             by_order[line.request_id].append(line)
@@ -280,6 +216,12 @@ class SharingTab(ExchangeTab):
         self.told.setText(stands(found))
         self._turn_to(self._which)
 
+    def _forget_comparison(self, found: Standing) -> None:
+        """Show no comparison of other orders, another list or other rules than there are."""
+        if self._compared is not None and _asked_of(self._compared.gathered) != _asked_of(found):
+            self._compared = None
+            self.fairness.show_both(None, None)
+
     def _turn_to(self, which: str) -> None:
         self._which = which
         self.chips.set_chosen(which)
@@ -297,7 +239,8 @@ class SharingTab(ExchangeTab):
         chosen, found = self._chosen(), self.standing
         stage = Stage.GATHERING if found is None else found.exchange.stage
         going = found is not None and bool(found.placed) and stage in (Stage.OPEN, Stage.SHARED)
-        waits = found is not None and any((line.allotted or 0) > line.held for line in found.lines)
+        waits = found is not None and any((line.allotted or 0) > line.held + line.sent for line in found.lines)
+        shared = found is not None and any(line.allotted is not None and not line.sent for line in found.lines)
         held = found is not None and any(line.held for line in found.lines)
         round_held = held and found is not None and found.exchange.shape is Shape.ROUND
         for text, holds in (
@@ -308,6 +251,7 @@ class SharingTab(ExchangeTab):
             ("Leave to the rules", going and any(row.hand for row in chosen)),
             ("Hold packets back", going and waits and not self.holding),
             ("Give packets up", held and not self.holding),
+            ("Take it back", going and shared and not held and not self.holding),
         ):
             self.deeds[text].setEnabled(holds)
         said = chosen[0].line.unmet if self._which == LINES and len(chosen) == 1 else ""
@@ -322,8 +266,15 @@ class SharingTab(ExchangeTab):
         def kept(shared: Shared) -> None:
             self._compare(shared)
             total, first = shared.outcome.total, shared.outcome.first
-            self.context.done(f"{_packets(total)} shared out, {first:,} of them first choices.")
+            self.context.done(f"{packets(total)} shared out, {first:,} of them first choices.")
 
+        one, today = self.exchange, self.context.today()
+        early = one is not None and one.closes is not None and today <= one.closes
+        if early and not self.context.tell.ask(
+            "Share out before the last day for wishes?", ["Share out"],
+            details="Orders cannot be changed while they are shared out; “Take it back” lets them be changed again.",
+        ):  # fmt: skip
+            return
         self._work(lambda shared: self.context.do(partial(_keep, shared=shared), kept))
 
     def compare(self) -> None:
@@ -353,6 +304,7 @@ class SharingTab(ExchangeTab):
         self.context.read(lambda bank: sharing_round.gather(bank, exchange_id), work_out)
 
     def _compare(self, shared: Shared) -> None:
+        self._compared = shared
         self.fairness.show_both(shared.fair, shared.turns)
 
     def set_hand(self, kind: str) -> None:
@@ -382,8 +334,7 @@ class SharingTab(ExchangeTab):
 
     def _next(self, pieces: list[partial[Held]], done: list[Held], of: int) -> None:
         if not pieces:
-            self.holding = False
-            self._look()
+            self._end_holding()
             self.context.done(_held(done))
             return
         self.told.setText(
@@ -391,10 +342,22 @@ class SharingTab(ExchangeTab):
         )
         self.context.do(pieces[0], lambda held: self._next(pieces[1:], [*done, held], of), self._stopped)
 
-    def _stopped(self, failure: Exception) -> None:
+    def _end_holding(self) -> None:
         self.holding = False
-        self._look()
+        self._read_again()
+
+    def _stopped(self, failure: Exception) -> None:
+        self._end_holding()
         tell_failure(self.context.tell, failure)
+
+    def take_back(self) -> None:
+        """Take the sharing out back, so that orders can be changed."""
+        if self.exchange is not None:
+            exchange_id = self.exchange.id
+            self.context.do(
+                lambda bank: sharing_round.take_back(bank, exchange_id),
+                lambda _: self.context.done("Nothing is shared out any more; orders can be changed."),
+            )
 
     def give_up(self) -> None:
         """Ask once, then give all packets up that are not dispatched."""
@@ -406,13 +369,18 @@ class SharingTab(ExchangeTab):
         ):
             self.context.do(
                 lambda bank: allotting.give_up(bank, exchange_id),
-                lambda count: self.context.done(f"{_packets(count)} given up; their spore is free again."),
+                lambda count: self.context.done(f"{packets(count)} given up; their spore is free again."),
             )
 
 
 def _keep(bank: Bank, shared: Shared) -> Shared:
     sharing_round.keep(bank, shared)
     return shared
+
+
+def _asked_of(found: Standing | Gathered) -> object:
+    """Return what a comparison of the methods rests on."""
+    return found.exchange.terms, [(line.id, line.packets, line.limited) for line in found.listed], found.placed
 
 
 def _standing(bank: Bank, exchange_id: int) -> Standing:
@@ -429,10 +397,10 @@ def stands(found: Standing) -> str:
     """Return how the sharing out stands, in sentences."""
     wished = sum(line.packets for line in found.lines if not line.alternative)
     asks = "1 order asks" if len(found.placed) == 1 else f"{len(found.placed):,} orders ask"
-    said = f"{asks} for {_packets(wished)}."
+    said = f"{asks} for {packets(wished)}."
     if all(line.allotted is None for line in found.lines):
         return f"{said} Nothing is shared out yet."
-    given, held = sum(line.allotted or 0 for line in found.lines), sum(line.held for line in found.lines)
+    given, held, sent = (sum(getattr(line, what) or 0 for line in found.lines) for what in ("allotted", "held", "sent"))
     missed = sum(bool(line.unmet) for line in found.lines)
     few = (
         "1 wish is not met in full; it says why."
@@ -440,7 +408,8 @@ def stands(found: Standing) -> str:
         else f"{missed:,} wishes are not met in full; each says why."
     )
     why = f" {few}" if missed else ""
-    return f"{said} {_packets(given)} {'is' if given == 1 else 'are'} allotted, {held:,} held back in vials.{why}"
+    gone = f", {sent:,} sent" if sent else ""
+    return f"{said} {packets(given)} {'is' if given == 1 else 'are'} allotted, {held:,} held back in vials{gone}.{why}"
 
 
 def _class(turn: int, found: Standing) -> str:
@@ -449,10 +418,6 @@ def _class(turn: int, found: Standing) -> str:
 
 
 def _held(done: Sequence[Held]) -> str:
-    packets, missing = sum(one.packets for one in done), sum(one.missing for one in done)
-    short = f" For {_packets(missing)} no vial was left; the wish says so." if missing else ""
-    return f"{_packets(packets)} held back in their vials, and their labels wait.{short}"
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count:,} packets"
+    missing = sum(one.missing for one in done)
+    short = f" For {packets(missing)} no vial was left; the wish says so." if missing else ""
+    return f"{packets(sum(one.packets for one in done))} held back in their vials, and their labels wait.{short}"

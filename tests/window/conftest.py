@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import partialmethod
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 NOW = datetime(2026, 5, 4, 10, 30)
 TODAY = NOW.date()
+PATIENCE_MS = 30_000
 
 TAXA = (
     "Athyrium otophorum", "Dryopteris crispifolia", "Polystichum tsus-simense", "Adiantum venustum",
@@ -163,6 +165,14 @@ def theme(qapp: QApplication) -> Theme:
 @pytest.fixture(scope="session")
 def _collector(qapp: QApplication) -> Garbage:
     return Garbage(qapp)
+
+
+@pytest.fixture(autouse=True)
+def _patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wait longer than usual before something counts as not happening: a busy machine is no fault."""
+    for wait in ("waitUntil", "waitSignal", "waitExposed"):
+        patient = partialmethod(getattr(QtBot, wait), timeout=PATIENCE_MS)
+        monkeypatch.setattr(QtBot, wait, patient)
 
 
 @pytest.fixture(autouse=True)

@@ -15,8 +15,9 @@ from sporebank.core.orders import Alternatives, Rules, Standing
 from sporebank.core.records import Permission
 from sporebank.jobs import exchange, figures, sharing_round
 from sporebank.window.dialogs.exchange import ExchangeDialog, LineDialog, WayDialog
+from sporebank.window.exchange_fairness import compared
 from sporebank.window.exchange_list import MAY, ListTab
-from sporebank.window.exchange_sharing import FAIR, LINES, SharingTab, compared
+from sporebank.window.exchange_sharing import FAIR, LINES, SharingTab
 from sporebank.window.pages.exchange import ExchangePage
 from tests.builders import clone, fridge, stored
 from tests.jobs.test_sharing_round import ask
@@ -86,6 +87,14 @@ def asked(bank: Any) -> None:
         ask(bank, 1, who, (1,), (2,))
 
 
+def share_out(hall: Hall, tab: SharingTab) -> None:
+    """Press Share out and say that it is meant, though wishes may still come."""
+    assert hall.told is not None
+    hall.told.answer = "Share out"
+    with hall.qtbot.waitSignal(hall.context.background.ended):
+        hall.click(tab.deeds["Share out"])
+
+
 def test_an_empty_page_leads_to_the_first_exchange(hall: Hall) -> None:
     page = hall.open()
     assert page.empty.isVisible()
@@ -136,8 +145,7 @@ def test_a_round_is_shared_out_held_back_and_given_up(hall: Hall) -> None:
     hall.open()
     tab = hall.tab(SharingTab, "Sharing out")
     assert tab.told.text() == "3 orders ask for 3 packets. Nothing is shared out yet."
-    with hall.qtbot.waitSignal(hall.context.background.ended):
-        hall.click(tab.deeds["Share out"])
+    share_out(hall, tab)
     hall.settle()
     assert [(row.got, row.first) for row in tab.people.rows] == [(1, 1), (1, 1), (1, 0)]
     assert "1 wishes" not in tab.told.text()
@@ -155,6 +163,13 @@ def test_a_round_is_shared_out_held_back_and_given_up(hall: Hall) -> None:
     hall.told.answer = "Give them up"
     hall.press(tab, "Give packets up")
     assert "0 held back in vials" in tab.told.text()
+    hall.press(tab, "Take it back")
+    assert tab.told.text() == "3 orders ask for 3 packets. Nothing is shared out yet."
+    assert tab.fairness.chart.record is not None  # what would come of these orders is still so
+    hall.told.answer = ""
+    hall.click(tab.deeds["Share out"])
+    assert hall.told.asked[-1] == "Share out before the last day for wishes?"
+    assert "Nothing is shared out yet" in tab.told.text()
 
 
 def test_a_pin_is_seen_and_outlives_the_next_sharing(hall: Hall) -> None:
@@ -167,8 +182,7 @@ def test_a_pin_is_seen_and_outlives_the_next_sharing(hall: Hall) -> None:
     tab.tables[LINES].choose_rows([last])
     hall.press(tab, "Pin")
     assert tab.lines.rows[last].hand == "pinned"
-    with hall.qtbot.waitSignal(hall.context.background.ended):
-        hall.click(tab.deeds["Share out"])
+    share_out(hall, tab)
     hall.settle()
     assert tab.lines.rows[last].met == "1 of 1"
 
