@@ -1,5 +1,7 @@
-"""A sitting at the packing bench: parcel after parcel by scans alone. It lives where the bank does, so that scans of a
-fast hand are heard in their order."""
+"""A sitting at the packing bench: parcel after parcel by scans alone.
+
+It lives where the bank does, so that the scans of a fast hand are heard in their order.
+"""
 
 from __future__ import annotations
 

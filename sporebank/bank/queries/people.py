@@ -9,8 +9,9 @@ from sporebank.core.given import Passed
 
 
 def passed(bank: Bank, contact_id: int) -> list[Passed]:
-    """Return what a person gave and got, by year and taxon, the latest year first; packets sent count unless
-    they came back or were lost.
+    """Return what a person gave and got, by year and taxon, the latest year first.
+
+    Packets that were sent count as got, unless they came back or were lost.
     """
     found = rows(
         bank,
