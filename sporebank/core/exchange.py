@@ -81,7 +81,10 @@ class Part:
 
 @dataclass(frozen=True)
 class Listed:
-    """A line of the list; `number` is None until all is in and the list is numbered. `left` is not allotted yet."""
+    """A line of the list; `number` is None until all is in and the list is numbered. `left` is not allotted yet.
+
+    `short` is how many of its packets there is no spore for any more, as things stand.
+    """
 
     id: int
     number: int | None
@@ -92,6 +95,7 @@ class Listed:
     limited: bool
     note: str
     parts: tuple[Part, ...] = ()
+    short: int = 0
 
 
 @dataclass(frozen=True)

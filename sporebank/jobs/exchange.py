@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -206,7 +207,7 @@ def add_lines(bank: Bank, exchange_id: int, clone_ids: Sequence[int]) -> int:
 
 
 def described(bank: Bank, one: Exchange) -> list[Listed]:
-    """Return the lines of the list, each part with how old and how alive the spore of it is that may go."""
+    """Return the lines of the list as things stand: how old and how alive what may go is, and what is short."""
     listed = queries.listed(bank, one.id)
     clones = [part.clone_id for line in listed for part in line.parts]
     here = {stock.clone_id: stock for stock in stocks(bank, one, clones)}
@@ -220,7 +221,16 @@ def described(bank: Bank, one: Exchange) -> list[Listed]:
         share = Share(low, sum(share.middle for share in shares) / len(shares), high)
         return replace(part, collected=(vials[0].collected, vials[-1].collected), share=share)
 
-    return [replace(line, parts=tuple(map(told, line.parts))) for line in listed]
+    gone = Counter[int]()
+    for line in queries.order_lines(bank, one.id):
+        gone[line.offering_id] += line.held + line.sent
+
+    def short(line: Listed) -> int:
+        mine = [replace(here[part.clone_id], packet_ug=line.packet_ug) for part in line.parts if part.clone_id in here]
+        can = sum(surplus(replace(stock, promised_ug=0), bar(bank, one)).packets for stock in mine)
+        return max(line.packets - gone[line.id] - can, 0)
+
+    return [replace(line, parts=tuple(map(told, line.parts)), short=short(line)) for line in listed]
 
 
 def change_line(bank: Bank, exchange_id: int, offering_id: int, form: LineForm) -> None:

@@ -57,6 +57,11 @@ def _asked(row: MayRow) -> str:
     )
 
 
+def _marks(row: ListRow) -> tuple[str, ...]:
+    short = (f"no spore for {row.line.short:,} of them",) if row.line.short else ()
+    return (*short, *row.said.marks)
+
+
 def _youth(row: ListRow) -> list[tuple[PartDate, PartDate]]:
     return [part.collected for part in row.line.parts if part.collected][:1]
 
@@ -73,7 +78,7 @@ LIST_COLUMNS: tuple[Column[ListRow], ...] = (
         delegate="name",
         order=lambda row: names.sort_key(row.name),
     ),
-    Column("clones", "Clones", lambda row: ", ".join(part.clone for part in row.line.parts), 80),
+    Column("clones", "Clones", lambda row: ", ".join(part.clone for part in row.line.parts), 96),
     Column(
         "packets", "Packets", lambda row: f"{row.line.packets:,}", 66, right=True, order=lambda row: row.line.packets
     ),
@@ -86,9 +91,9 @@ LIST_COLUMNS: tuple[Column[ListRow], ...] = (
         right=True,
         order=lambda row: row.line.packet_ug,
     ),
-    Column("alive", "Alive", lambda row: row.said.alive, 100),
+    Column("alive", "Alive", lambda row: row.said.alive, 120),
     Column("collected", "Collected", lambda row: row.said.collected, 150, order=_youth),
-    Column("marks", "Marks", lambda row: ", ".join(row.said.marks), 160),
+    Column("marks", "Marks", lambda row: ", ".join(_marks(row)), 170),
     Column("note", "Note", lambda row: row.said.note, 140),
 )
 

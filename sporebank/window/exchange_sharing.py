@@ -34,13 +34,14 @@ LINES, PEOPLE, FAIR = "lines", "people", "fair"
 
 @dataclass(frozen=True)
 class Standing:
-    """What the tab shows of an exchange."""
+    """What the tab shows of an exchange; `home` is false while nobody can count as abroad."""
 
     exchange: Exchange
     listed: tuple[Listed, ...]
     placed: tuple[Placed, ...]
     lines: tuple[OrderLine, ...]
     hand: dict[tuple[int, int], str]
+    home: bool
 
 
 class LineRow:
@@ -390,14 +391,17 @@ def _standing(bank: Bank, exchange_id: int) -> Standing:
         placed=tuple(queries.placed(bank, exchange_id)),
         lines=tuple(queries.order_lines(bank, exchange_id)),
         hand={(request, line): kind for request, line, kind in queries.pins(bank, exchange_id)},
+        home=bool(bank.settings.country),
     )
 
 
 def stands(found: Standing) -> str:
     """Return how the sharing out stands, in sentences."""
     wished = sum(line.packets for line in found.lines if not line.alternative)
+    unset = any("abroad" in one.value for one in found.exchange.terms.rules.classes) and not found.home
+    nobody = " Your country is not set, so nobody counts as abroad; set it in Settings first." if unset else ""
     asks = "1 order asks" if len(found.placed) == 1 else f"{len(found.placed):,} orders ask"
-    said = f"{asks} for {packets(wished)}."
+    said = f"{asks} for {packets(wished)}.{nobody}"
     if all(line.allotted is None for line in found.lines):
         return f"{said} Nothing is shared out yet."
     given, held, sent = (sum(getattr(line, what) or 0 for line in found.lines) for what in ("allotted", "held", "sent"))

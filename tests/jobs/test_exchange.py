@@ -184,6 +184,15 @@ def test_a_standing_list_judges_spore_by_the_days_that_come(bank: Bank, clock: C
     assert "Osmunda" not in may_go(bank, number)
 
 
+def test_a_line_says_when_its_spore_is_gone_or_may_not_go_any_more(bank: Bank) -> None:
+    number = exchange.begin(bank, ROUND)
+    ids = clone_ids(bank)
+    exchange.add_lines(bank, number, [ids["C-01"]])
+    assert [one.short for one in exchange.described(bank, queries.exchange(bank, number))] == [0]
+    exchange.hold(bank, [ids["C-01"]], HELD)
+    assert [one.short for one in exchange.described(bank, queries.exchange(bank, number))] == [20]
+
+
 def may_go(bank: Bank, number: int) -> set[str]:
     return {one.surplus.stock.name.genus for one in exchange.preview(bank, number) if one.surplus.packets}
 

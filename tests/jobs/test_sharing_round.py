@@ -260,3 +260,54 @@ def test_no_packet_is_booked_twice_and_no_vial_goes_below_its_reserve(
         assert all(left >= bank.settings.reserve_ug for left in spare.values())
         sound(bank)
         bank.close()
+
+
+def test_a_line_whose_spore_may_not_go_any_more_is_given_to_nobody_and_alternatives_step_in(bank: Bank) -> None:
+    number = opened(bank)
+    request = ask(bank, number, "Ida Brekke", (1,), (2,))
+    line = queries.listed(bank, number)[0]
+    exchange.hold(bank, [part.clone_id for part in line.parts], "held back")
+    shared(bank, number)
+    first, other = [line for line in queries.order_lines(bank, number) if line.request_id == request]
+    assert (first.allotted, other.allotted) == (0, 1)
+
+
+def test_leftovers_are_shared_out_to_those_who_got_nothing_yet(bank: Bank) -> None:
+    number = opened(bank, packets=2)
+    early = ask(bank, number, "Ida Brekke", (1,))
+    shared(bank, number)
+    held_back(bank, number)
+    sharing.dispatch(bank, early, TODAY)
+    late = ask(bank, number, "Tom Arkwell", (1, 2))
+    found = shared(bank, number)
+    assert {(one.order, one.line, one.packets) for one in found.outcome.given} == {(late, 1, 1), (late, 2, 1)}
+    assert held_back(bank, number) == 2
+    sound(bank)
+
+
+def test_a_sharing_out_is_taken_back_as_long_as_nothing_is_held(bank: Bank) -> None:
+    number = opened(bank)
+    ask(bank, number, "Ida Brekke", (1,))
+    with pytest.raises(Refusal, match="Nothing is shared out"):
+        sharing_round.take_back(bank, number)
+    shared(bank, number)
+    sharing_round.take_back(bank, number)
+    assert queries.exchange(bank, number).stage is Stage.OPEN
+    assert all(line.allotted is None for line in queries.order_lines(bank, number))
+    shared(bank, number)
+    held_back(bank, number)
+    with pytest.raises(Refusal, match="Give them up first"):
+        sharing_round.take_back(bank, number)
+
+
+def test_two_lists_over_the_same_spore_do_not_block_each_other(bank: Bank) -> None:
+    first = opened(bank, packets=5)
+    exchange.move_to(bank, first, Stage.CLOSED)
+    second = exchange.begin(bank, replace(ROUND, name="Second round"))
+    found = exchange.preview(bank, second)
+    exchange.add_lines(bank, second, [one.surplus.stock.clone_id for one in found])
+    exchange.number(bank, second)
+    exchange.move_to(bank, first, Stage.OPEN)
+    ask(bank, first, "Ida Brekke", (1,))
+    shared(bank, first)
+    assert held_back(bank, first) == 1
