@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from enum import StrEnum
 
 from sporebank.core.dates import day_label
@@ -258,19 +259,23 @@ class _Checking:
         return self.rules.alternatives is Alternatives.PER_LINE
 
     def _not_sold_out(self, wishes: list[Wish], others: Sequence[int]) -> list[Wish]:
-        """Return the wishes that can still be met, by themselves or by an alternative."""
-        if self.exchange.shape is not Shape.STANDING:
-            return wishes
+        """Return the wishes that can still be met, by themselves or by an alternative.
+
+        Of a round nothing is gone before it is shared out, unless the keeper left no packet of a line.
+        """
+        standing = self.exchange.shape is Shape.STANDING
+        gone = "sold out" if standing else "gone"
         kept = []
         for wish in wishes:
-            if self.lines[wish.line].left > 0:
+            line = self.lines[wish.line]
+            if (line.left if standing else line.packets) > 0:
                 kept.append(wish)
             elif wish.alternate is not None or others:
                 kept.append(wish)
                 instead = "an alternative" if wish.alternate is None else str(wish.alternate)
-                self._say(Fault.SOLD_OUT, f"{wish.line} is sold out; {instead} comes instead.", Severity.CHANGED)
+                self._say(Fault.SOLD_OUT, f"{wish.line} is {gone}; {instead} comes instead.", Severity.CHANGED)
             else:
-                self._say(Fault.SOLD_OUT, f"{wish.line} is sold out, so it is left out.")
+                self._say(Fault.SOLD_OUT, f"{wish.line} is {gone}, so it is left out.")
         return kept
 
     def _within_line_cap(self, wishes: list[Wish]) -> list[Wish]:
@@ -291,7 +296,7 @@ class _Checking:
             return wishes, []
         within, rest = _cut(scarce, most)
         said = f"{packets(asked)} with limited stock {_is(asked)} asked for, and there can be {most}"
-        self._say(Fault.OVER_LIMITED, f"{said}; {self._rest(rest)}", self._weight)
+        self._say(Fault.OVER_LIMITED, f"{said}; {self._rest(_fewer(scarce, within), rest)}", self._weight(rest))
         kept = {wish.line: wish for wish in within}
         whole = [kept.get(wish.line, wish) for wish in wishes if wish not in scarce or wish.line in kept]
         return whole, rest if self.one_list else []
@@ -305,19 +310,19 @@ class _Checking:
         had = f" and {self.asker.had} came before" if self.asker.had else ""
         yearly = " in a year" if self.exchange.shape is Shape.STANDING else ""
         said = f"{packets(asked)} {_is(asked)} asked for{had}, and there can be {allowance}{yearly}"
-        self._say(Fault.OVER_CAP, f"{said}; {self._rest(rest)}", self._weight)
+        self._say(Fault.OVER_CAP, f"{said}; {self._rest(_fewer(wishes, within), rest)}", self._weight(rest))
         return within, rest if self.one_list else []
 
-    @property
-    def _weight(self) -> Severity:
-        return Severity.CHANGED if self.one_list else Severity.LEFT_OUT
+    def _weight(self, rest: Sequence[int]) -> Severity:
+        return Severity.LEFT_OUT if rest and not self.one_list else Severity.CHANGED
 
-    def _rest(self, rest: Sequence[int]) -> str:
-        if not rest:
-            return "fewer packets are kept."
-        if self.one_list:
-            return f"{_named(rest)} {_go(rest)} to the alternatives."
-        return f"{_named(rest)} {_is(len(rest))} left out."
+    def _rest(self, fewer: Sequence[int], rest: Sequence[int]) -> str:
+        said = [f"fewer packets are kept of {_named(fewer)}"] if fewer else []
+        if rest and self.one_list:
+            said.append(f"{_named(rest)} {_go(rest)} to the alternatives")
+        elif rest:
+            said.append(f"{_named(rest)} {_is(len(rest))} left out")
+        return ", and ".join(said) + "."
 
 
 def _cut(wishes: Sequence[Wish], most: int) -> tuple[list[Wish], list[int]]:
@@ -333,14 +338,22 @@ def _cut(wishes: Sequence[Wish], most: int) -> tuple[list[Wish], list[int]]:
     return kept, rest
 
 
-def reply(name: str, exchange: Exchange, checked: Checked) -> str:
-    """Return a polite answer to who asked: what is noted, a sentence for each problem, and by when to write again."""
+def _fewer(wishes: Sequence[Wish], within: Sequence[Wish]) -> list[int]:
+    """Return the lines of which something is kept, but not all packets; what is kept comes first among the wishes."""
+    return [wish.line for wish, kept in zip(wishes, within, strict=False) if kept.packets < wish.packets]
+
+
+def reply(name: str, exchange: Exchange, checked: Checked, today: date) -> str:
+    """Return a polite answer to who asked: what is noted, a sentence for each problem, and by when to write again.
+
+    The last day for wishes is left out once it is past.
+    """
     noted = packets(checked.packets) if checked.packets else "no packet yet"
     if checked.alternatives:
         count = len(checked.alternatives)
         noted += " and 1 alternative" if count == 1 else f" and {count} alternatives"
     greeting = f"Dear {name.strip()}," if name.strip() else "Good day,"
-    until = "" if exchange.closes is None else f" by {day_label(exchange.closes)}"
+    until = "" if exchange.closes is None or exchange.closes < today else f" by {day_label(exchange.closes)}"
     told = " ".join(problem.sentence for problem in checked.problems)
     paragraphs = [greeting, f"Thank you for your order for {exchange.name}. Noted: {noted}."]
     if told:

@@ -13,6 +13,7 @@ from sporebank.bank.change import Change
 from sporebank.bank.queries import orders
 from sporebank.bank.tables import Contact as ContactTable
 from sporebank.bank.tables import Line as LineTable
+from sporebank.bank.tables import Pin as PinTable
 from sporebank.bank.tables import Request as RequestTable
 from sporebank.core.asking import Asked, Asker, Checked, check, numbered
 from sporebank.core.dates import day_label
@@ -120,7 +121,7 @@ def keep_order(bank: Bank, form: OrderForm) -> int:
 
 
 def change_order(bank: Bank, request_id: int, form: OrderForm) -> None:
-    """Keep what an order asks for now; its person and its place stay.
+    """Keep what an order asks for now; its person and its place stay, and the keeper's hand on what it still names.
 
     Raises:
         Refusal: its packets are shared out already, or as in `keep_order`.
@@ -135,6 +136,7 @@ def change_order(bank: Bank, request_id: int, form: OrderForm) -> None:
         tx.update(RequestTable, request_id, **_request_values(form))
         for line_id in orders.line_ids(bank, request_id):
             tx.update(LineTable, line_id, void=1)
+        _let_go(bank, tx, request_id, but=_offerings(at, checked))
         _write_lines(tx, at, request_id, checked)
 
 
@@ -148,6 +150,21 @@ def withdraw(bank: Bank, request_id: int) -> None:
     who = queries.request(bank, request_id).contact.name
     with bank.change(f"Withdraw the order of {who} in {exchange.name}") as tx:
         tx.update(RequestTable, request_id, state=RequestState.CLOSED.value)
+        _let_go(bank, tx, request_id)
+
+
+def _offerings(at: Desk, checked: Checked) -> frozenset[int]:
+    """Return the lines of the list that an order names, as first choices or alternatives."""
+    beside = (wish.alternate for wish in checked.wishes if wish.alternate is not None)
+    numbers = (*(wish.line for wish in checked.wishes), *beside, *checked.alternatives)
+    return frozenset(at.lines[number].id for number in numbers)
+
+
+def _let_go(bank: Bank, tx: Change, request_id: int, but: frozenset[int] = frozenset()) -> None:
+    """Take pins and bars away from an order, but those on some lines of the list."""
+    for offering_id, row_id in orders.hands(bank, request_id).items():
+        if offering_id not in but:
+            tx.update(PinTable, row_id, void=1)
 
 
 def is_late(exchange: Exchange, received_on: date) -> bool:

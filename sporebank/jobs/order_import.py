@@ -137,6 +137,7 @@ class _Prior:
     alternatives: tuple[int, ...]
     received_on: date
     row: int | None = None
+    withdrawn: bool = False
 
 
 @dataclass
@@ -154,10 +155,14 @@ class _Settling:
         self._desks: dict[int, Desk] = {}
         self._had: dict[int, dict[int, dict[int, int]]] = {}
         self._plenty = {number: replace(line, left=max(line.left, 1)) for number, line in self.desk.lines.items()}
-        self._prior = {
-            contact_id: [_Prior(one.order.wishes, one.order.alternatives, one.received_on) for one in placed]
-            for contact_id, placed in self.desk.by_contact.items()
-        }
+        self._prior: dict[int, list[_Prior]] = {}
+        for withdrawn, placed in (
+            (False, self.desk.placed),
+            (True, orders.withdrawn(self.bank, self.desk.exchange.id)),
+        ):
+            for one in placed:
+                prior = _Prior(one.order.wishes, one.order.alternatives, one.received_on, withdrawn=withdrawn)
+                self._prior.setdefault(one.contact.id, []).append(prior)
 
     @property
     def _standing(self) -> bool:
@@ -167,9 +172,13 @@ class _Settling:
         """Take an order among the new ones, unless it is in already or there is another of its person."""
         at = self._desk(order.received_on.year)
         checked = at.check(order.asked, order.contact.id, helper=order.helper)
-        prior = self._prior.get(order.contact.id, [])
-        if any(self._same(one, order, checked) for one in prior):
+        known = self._prior.get(order.contact.id, [])
+        prior = [one for one in known if not one.withdrawn]
+        same = [one for one in known if self._same(one, order, checked)]
+        if same:
             self.unchanged += 1
+            if all(one.withdrawn for one in same):
+                self._say(order, f"{called(order.contact)} took this order back. Type it anew if it counts again.")
         elif prior and not self._standing:
             self._say(order, _difference(order.contact, prior[0], checked))
         else:

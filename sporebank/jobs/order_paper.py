@@ -9,7 +9,7 @@ from sporebank.core.order_paper import EmptyForm, FormLine
 
 
 def empty_form(bank: Bank, exchange_id: int) -> EmptyForm:
-    """Return the order form of an exchange.
+    """Return the order form of an exchange, with the lines of which there are packets.
 
     Raises:
         Refusal: its list is not numbered yet.
@@ -18,8 +18,10 @@ def empty_form(bank: Bank, exchange_id: int) -> EmptyForm:
     lines = tuple(
         FormLine(line.number, line.taxon.name, line.packet_ug, line.limited, line.note)
         for line in queries.listed(bank, exchange_id)
-        if line.number is not None
+        if line.number is not None and line.packets
     )
     if not lines:
-        raise Refusal("The list has no numbers yet. Number it first; the form is then filled in by them.")
+        raise Refusal(
+            "No line with packets has a number yet. Number the list first; the form is then filled in by them."
+        )
     return EmptyForm(bank.name, one.name, one.opens, one.closes, one.terms.rules, lines)

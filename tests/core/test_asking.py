@@ -1,5 +1,5 @@
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
@@ -12,6 +12,7 @@ from sporebank.core.orders import Alternatives, Rules, Wish
 from sporebank.core.records import SporeClass, Taxon
 
 TAXON = Taxon(1, names.parse("Dryopteris affinis"), "", SporeClass.NON_GREEN, verified=True)
+DAY = date(2027, 2, 1)
 
 
 def listed(count=412, limited=(), sold_out=()):
@@ -89,7 +90,7 @@ def test_the_unreadable_form():
         Fault.UNKNOWN: "981 is not on the list, which ends at 412.",
         Fault.OVER_CAP: "23 packets are asked for, and there can be 20; 221, 222 and 223 go to the alternatives.",
     }
-    assert reply("Marit Olden", exchange(), found).splitlines() == [
+    assert reply("Marit Olden", exchange(), found, DAY).splitlines() == [
         "Dear Marit Olden,",
         "Thank you for your order for Spring round 2027. Noted: 20 packets and 3 alternatives.",
         " ".join(one.sentence for one in found.problems),
@@ -99,10 +100,16 @@ def test_the_unreadable_form():
 
 def test_where_nothing_is_wrong_the_reply_says_so_by_saying_nothing_more():
     found = checked("1 2", "3", alternatives=Alternatives.LIST)
-    assert reply("", exchange(), found) == (
+    assert reply("", exchange(), found, DAY) == (
         "Good day,\nThank you for your order for Spring round 2027. Noted: 2 packets and 1 alternative."
     )
-    assert "no packet yet" in reply("Marit", exchange(closes=None), checked(""))
+    assert "no packet yet" in reply("Marit", exchange(closes=None), checked(""), DAY)
+
+
+def test_a_reply_names_no_day_that_is_past():
+    found, last = checked("1 1"), exchange().closes
+    assert reply("Ida", exchange(), found, last).endswith("please write again by 31 Mar 2027.")
+    assert reply("Ida", exchange(), found, last + timedelta(days=1)).endswith("please write again.")
 
 
 @pytest.mark.parametrize(
@@ -147,6 +154,13 @@ def test_what_is_sold_out_is_told_on_a_standing_list_alone():
     assert [one.severity for one in beside.problems] == [Severity.CHANGED, Severity.LEFT_OUT]
 
 
+def test_a_line_without_packets_is_gone_in_a_round():
+    lines = [replace(one, packets=0, left=0) if one.number == 7 else one for one in listed(9)]
+    assert [one.sentence for one in checked("7 1", lines=lines).problems] == ["7 is gone, so it is left out."]
+    instead = checked("7 1", "2", lines=lines, alternatives=Alternatives.LIST)
+    assert [one.sentence for one in instead.problems] == ["7 is gone; an alternative comes instead."]
+
+
 def test_the_cap_of_a_standing_list_counts_what_came_before_in_the_year():
     """20 packets per person and year, not per order, is the rule of a standing list seen (trade facts, 1.3)."""
     found = checked("1x2 2 3", shape=Shape.STANDING, closes=None, cap=20, asker=Asker(had=17))
@@ -175,7 +189,11 @@ def test_at_most_three_of_the_scarce_class():
     assert faults(found) == [Fault.OVER_LIMITED]
     split = checked("1x2 2x2", lines=lines, limited_cap=3)
     assert split.wishes == (Wish(1, 2), Wish(2, 1))
-    assert "fewer packets are kept" in split.problems[0].sentence
+    assert "fewer packets are kept of 2." in split.problems[0].sentence
+    assert split.problems[0].severity is Severity.CHANGED
+    both = checked("1x2 2x2 3 4", lines=lines, limited_cap=3)
+    assert both.problems[0].sentence.endswith("; fewer packets are kept of 2, and 3 and 4 are left out.")
+    assert both.problems[0].severity is Severity.LEFT_OUT
 
 
 def test_of_one_number_no_more_than_the_line_cap():

@@ -4,6 +4,7 @@ from datetime import date
 import pytest
 
 from sporebank.bank import queries
+from sporebank.bank.queries import orders
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Shape, Stage
 from sporebank.core.orders import Alternatives, Wish
@@ -11,6 +12,7 @@ from sporebank.core.records import Contact
 from sporebank.jobs import undo
 from sporebank.jobs.asking import change_order, keep_order, withdraw
 from sporebank.jobs.sharing import save_contact
+from sporebank.jobs.sharing_round import BARRED, PINNED, set_hand
 from tests.exchange_builders import CLOSES, allot, gave, order_form, ordered, round_of, set_stage
 
 
@@ -37,6 +39,28 @@ def test_an_order_is_kept_with_its_person_in_one_deed(bank):
     undo.undo(bank)
     assert placed(bank, spring) == []
     assert queries.contacts(bank) == []
+
+
+def hand(bank, exchange_id):
+    return {(request, line): kind for request, line, kind in queries.pins(bank, exchange_id)}
+
+
+def test_pins_and_bars_go_with_the_lines_that_an_order_no_longer_names(bank):
+    spring = round_of(bank, alternatives=Alternatives.LIST)
+    order, other = ordered(bank, spring, "5 3", "9 7"), ordered(bank, spring, "3", who="Ida Falk")
+    lines = {line.number: line.id for line in queries.listed(bank, spring)}
+    for request, line, kind in (
+        (order, 5, PINNED), (order, 3, PINNED), (order, 9, PINNED), (order, 7, BARRED), (other, 3, BARRED),
+    ):  # fmt: skip
+        set_hand(bank, request, lines[line], kind)
+    before = hand(bank, spring)
+    change_order(bank, order, replace(order_form(spring, "5 8", "9"), received_on=date(2026, 2, 1)))
+    assert hand(bank, spring) == {(order, 5): PINNED, (order, 9): PINNED, (other, 3): BARRED}
+    undo.undo(bank)
+    assert hand(bank, spring) == before
+    withdraw(bank, order)
+    assert orders.hands(bank, order) == {}
+    assert hand(bank, spring) == {(other, 3): BARRED}
 
 
 def test_an_alternate_beside_a_line_stays_with_it(bank):

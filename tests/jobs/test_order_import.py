@@ -111,10 +111,21 @@ def test_a_second_row_of_a_person_is_told(bank):
     assert "has an order in row 2" in found.problems[0].sentence
 
 
-def test_a_withdrawn_order_may_come_in_again(bank):
+def test_a_withdrawn_order_stays_so_when_its_file_comes_again_and_another_may_come(bank):
     spring = round_of(bank)
-    withdraw(bank, ordered(bank, spring, "5", who="Ida Falk"))
-    assert take_in(bank, take(spring, HEAD + "Ida Falk;;NL;5;\n")) == 1
+    text = HEAD + "Ida Falk;ida@example.org;NL;5;\n"
+    take_in(bank, take(spring, text))
+    withdraw(bank, queries.placed(bank, spring)[0].request_id)
+    found = preview(bank, take(spring, text))
+    assert (found.orders, found.unchanged) == ((), 1)
+    assert told(found) == [
+        (2, "", "Ida Falk, NL, ida@example.org took this order back. Type it anew if it counts again.")
+    ]
+    assert take_in(bank, take(spring, text)) == 0
+    other = HEAD + "Ida Falk;ida@example.org;NL;5 6;\n"
+    assert take_in(bank, take(spring, other)) == 1
+    again = preview(bank, take(spring, other))
+    assert (again.unchanged, again.problems) == (1, ())
 
 
 def form_of(bank, exchange_id, packets, person="Ida Falk"):

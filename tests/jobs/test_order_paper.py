@@ -23,11 +23,18 @@ def test_the_form_of_an_exchange_has_its_list_its_days_and_its_rules(bank):
     assert [line.number for line in form.lines if line.limited] == [3]
 
 
+def test_a_line_without_packets_is_not_on_the_form(bank):
+    spring = round_of(bank, 3)
+    with bank.change("Leave none of the second") as tx:
+        tx.update(tables.Offering, 2, packets=0)
+    assert [line.number for line in empty_form(bank, spring).lines] == [1, 3]
+
+
 def test_a_list_without_numbers_has_no_form(bank):
     spring = round_of(bank, 1)
     with bank.change("Take the number away") as tx:
         tx.update(tables.Offering, 1, number=None)
-    with pytest.raises(Refusal, match="Number it first"):
+    with pytest.raises(Refusal, match="Number the list first"):
         empty_form(bank, spring)
 
 

@@ -97,7 +97,7 @@ def _parts(bank: Bank, offering_ids: list[int]) -> dict[int, list[Part]]:
     return parts
 
 
-def placed(bank: Bank, exchange_id: int) -> list[Placed]:
+def placed(bank: Bank, exchange_id: int, which: str = COUNTS) -> list[Placed]:
     """Return the orders of an exchange in their stored order; whoever gave to it is a donor.
 
     The lines of an order are the numbers of the list; who lives in no country on record counts as at home.
@@ -111,10 +111,10 @@ def placed(bank: Bank, exchange_id: int) -> list[Placed]:
                 contact.id, contact.name, contact.organisation, contact.address, contact.country, contact.email,
                 contact.note
             FROM request JOIN contact ON contact.id = request.contact_id
-            WHERE request.exchange_id = ? AND {COUNTS} ORDER BY request.place, request.id""",
+            WHERE request.exchange_id = ? AND {which} ORDER BY request.place, request.id""",
         exchange_id,
     )
-    firsts, others = _wishes(bank, exchange_id)
+    firsts, others = _wishes(bank, exchange_id, which)
     return [
         Placed(
             request_id=row[0],
@@ -136,7 +136,7 @@ def placed(bank: Bank, exchange_id: int) -> list[Placed]:
     ]
 
 
-def _wishes(bank: Bank, exchange_id: int) -> tuple[dict[int, list[Wish]], dict[int, list[int]]]:
+def _wishes(bank: Bank, exchange_id: int, which: str) -> tuple[dict[int, list[Wish]], dict[int, list[int]]]:
     """Return the first choices and the alternatives of each request, by rank."""
     found = rows(
         bank,
@@ -144,7 +144,7 @@ def _wishes(bank: Bank, exchange_id: int) -> tuple[dict[int, list[Wish]], dict[i
             FROM line JOIN request ON request.id = line.request_id JOIN offering ON offering.id = line.offering_id
             LEFT JOIN line AS stand ON stand.stands_for = line.id AND stand.void = 0
             LEFT JOIN offering AS other ON other.id = stand.offering_id
-            WHERE request.exchange_id = ? AND {COUNTS} AND line.void = 0 AND line.stands_for IS NULL
+            WHERE request.exchange_id = ? AND {which} AND line.void = 0 AND line.stands_for IS NULL
             ORDER BY line.request_id, line.alternative, line.rank""",
         exchange_id,
     )

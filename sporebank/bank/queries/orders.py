@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from sporebank.bank.bank import Bank
-from sporebank.bank.queries.exchanges import COUNTS
+from sporebank.bank.queries.exchanges import COUNTS, placed
 from sporebank.bank.sql import one, rows
+from sporebank.core.exchange import Placed
+
+#: Whether a request was closed before anything was shared out for it: it was taken back.
+_WITHDRAWN = """request.void = 0 AND request.state = 'closed' AND NOT EXISTS (SELECT 1 FROM line AS had
+    WHERE had.request_id = request.id AND had.void = 0 AND had.allotted IS NOT NULL)"""
 
 
 def exchange_of(bank: Bank, request_id: int) -> int | None:
@@ -53,6 +58,17 @@ def is_allotted(bank: Bank, request_id: int) -> bool:
         OR EXISTS (SELECT 1 FROM parcel WHERE request_id = ? AND void = 0)"""
     found = one(bank, sql, request_id, request_id)
     return bool(found and found[0])
+
+
+def withdrawn(bank: Bank, exchange_id: int) -> list[Placed]:
+    """Return the orders of an exchange that were taken back, as they were."""
+    return placed(bank, exchange_id, _WITHDRAWN)
+
+
+def hands(bank: Bank, request_id: int) -> dict[int, int]:
+    """Return the rows that pin lines of the list to a request or bar them from it, by the offering."""
+    sql = "SELECT offering_id, id FROM pin WHERE request_id = ? AND void = 0"
+    return {int(offering_id): int(row_id) for offering_id, row_id in rows(bank, sql, request_id)}
 
 
 def line_ids(bank: Bank, request_id: int) -> list[int]:

@@ -217,7 +217,7 @@ class OrderDialog(FormDialog):
         contact_id = 0 if person is None else person.id
         checked = self._desk.check(self._asked(), contact_id, helper=self.helper.isChecked(), beside=beside)
         name = self.person.who.text().strip() if person is None else person.name
-        self.view.show_checked(checked, asking.reply(name, self._exchange, checked))
+        self.view.show_checked(checked, asking.reply(name, self._exchange, checked, self.context.today()))
         told = " ".join(problem.sentence for problem in checked.problems)
         self.first.setAccessibleDescription(told)
         field, twice = self.form.fields["name"], self._has_one(contact_id)
