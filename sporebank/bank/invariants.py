@@ -94,6 +94,31 @@ _RULES: tuple[tuple[str, str], ...] = (
         """SELECT pot.code FROM look JOIN pot ON pot.id = pot_id JOIN sowing ON sowing.id = sowing_id
            WHERE look.void = 0 AND (pot.void = 1 OR look.on_day < sowing.sown_on)""",
     ),
+    (
+        "no more packets of a line of a list are held back or sent than it has",
+        """SELECT exchange.name || ' ' || COALESCE(offering.number, '') FROM offering
+           JOIN exchange ON exchange.id = offering.exchange_id JOIN line ON line.offering_id = offering.id
+           JOIN packet ON packet.line_id = line.id AND packet.void = 0 JOIN parcel ON parcel.id = packet.parcel_id
+           WHERE parcel.fate = '' GROUP BY offering.id HAVING COUNT(*) > offering.packets""",
+    ),
+    (
+        "a packet of a line of a list is of a clone that is in it",
+        """SELECT packet.code FROM packet JOIN line ON line.id = packet.line_id JOIN vial ON vial.id = packet.vial_id
+           JOIN batch ON batch.id = vial.batch_id
+           WHERE packet.void = 0 AND line.offering_id IS NOT NULL AND NOT EXISTS (SELECT 1 FROM part
+               WHERE part.offering_id = line.offering_id AND part.clone_id = batch.clone_id AND part.void = 0)""",
+    ),
+    (
+        "no more packets are held back or sent for a wish of an exchange than were allotted to it",
+        """SELECT 'line ' || line.id FROM line JOIN packet ON packet.line_id = line.id AND packet.void = 0
+           JOIN parcel ON parcel.id = packet.parcel_id WHERE line.offering_id IS NOT NULL AND parcel.fate = ''
+           GROUP BY line.id HAVING COUNT(*) > COALESCE(line.allotted, 0)""",
+    ),
+    (
+        "a line of a list is of a name in use",
+        """SELECT taxon.name FROM offering JOIN taxon ON taxon.id = taxon_id
+           WHERE offering.void = 0 AND taxon.void = 1""",
+    ),
     ("no row points at nothing", 'SELECT "table" FROM pragma_foreign_key_check'),
 )
 

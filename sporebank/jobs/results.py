@@ -75,8 +75,6 @@ def _is_new(told: Told, sent: dict[int, Sent]) -> bool:
     before = sent.get(told.packet_id)
     if before is None:
         raise Refusal("One of these packets was never sent, or came back. Nothing was written down.")
-    if told.germinated is None and told.true_name is None and not told.note.strip():
-        return False
     return (told.germinated, told.true_name, told.note.strip()) != (before.germinated, before.true_name, before.note)
 
 
@@ -110,6 +108,8 @@ def settle(bank: Bank, complaint_id: int, how: str) -> None:
     """Settle a complaint; what became of it stays on record with the name, and the batch may be offered again."""
     if not how.strip():
         raise Refusal("Say how it was settled, such as: came true in our own pots.", field="settled")
+    if queries.complaint_settled(bank, complaint_id):
+        raise Refusal("This complaint is settled already; how it ended stays on record.")
     with bank.change("Settle a complaint") as tx:
         tx.update(ComplaintTable, complaint_id, settled=how.strip())
 

@@ -63,8 +63,10 @@ def test_nothing_new_is_not_written_twice(bank: Bank, clock) -> None:  # type: i
         results.record(bank, first, date(2026, 1, 1), [Told(one, germinated=False, true_name=None)])
     with pytest.raises(Refusal, match="never sent"):
         results.record(bank, unsent, LATER, [Told(99, germinated=False, true_name=None)])
-    undo.undo(bank)
+    results.record(bank, first, LATER, [Told(one, None, None)])  # it was a slip
     assert queries.sent_of_request(bank, first)[0].germinated is None
+    undo.undo(bank)
+    assert queries.sent_of_request(bank, first)[0].germinated is True
 
 
 def test_a_complaint_pulls_what_is_left_and_writes_to_everyone(bank: Bank) -> None:
@@ -97,6 +99,8 @@ def test_a_settled_complaint_stays_on_record_and_frees_the_batch(bank: Bank) -> 
     with pytest.raises(Refusal, match="Say how it was settled"):
         results.settle(bank, number, " ")
     results.settle(bank, number, "germinated 80 % in our own test")
+    with pytest.raises(Refusal, match="settled already"):
+        results.settle(bank, number, "or not")
     assert queries.complaints(bank) == {}
     (kept,) = queries.complaints_of(bank, clone_id=queries.batch(bank, batch).clone.id)
     assert (kept.kind, kept.settled) == (ComplaintKind.DEAD, "germinated 80 % in our own test")

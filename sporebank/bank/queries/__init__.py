@@ -77,6 +77,7 @@ from sporebank.bank.queries.places import box_vials, conditions, free_slots, pla
 from sporebank.bank.queries.receipts import codes_elsewhere, met_before, receipt_of
 from sporebank.bank.queries.results import (
     allotted,
+    complaint_settled,
     complaints_of,
     concern,
     held_of_batch,
@@ -123,6 +124,7 @@ __all__ = [
     "clone_spare",
     "clones_of",
     "codes_elsewhere",
+    "complaint_settled",
     "complaints",
     "complaints_of",
     "concern",

@@ -81,6 +81,12 @@ def complaints_of(bank: Bank, *, batch_id: int | None = None, clone_id: int | No
     return said
 
 
+def complaint_settled(bank: Bank, complaint_id: int) -> str:
+    """Return how a complaint was settled; empty while it is not."""
+    found = one(bank, "SELECT settled FROM complaint WHERE id = ?", complaint_id)
+    return "" if found is None else str(found[0])
+
+
 def concern(bank: Bank, batch_id: int) -> Concern:
     """Return a batch with everyone whom a complaint about it concerns."""
     found = one(
