@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from sporebank.core.matching import Question, Suggestion
+from sporebank.core.matching import Question, Suggestion, plain_word
 from sporebank.core.records import Contact
 
 
@@ -49,13 +49,11 @@ class People:
     def find(self, said: Contact, accepted: Collection[str] = ()) -> Who:
         """Return whom the fields of a row mean; somebody new is returned as said, with id 0.
 
-        Who has the same name and another e-mail, or a country where the other has none, may be the same or not: that
-        is a question.
+        Who has the same name and another e-mail, or a country where the other has none, may be the same or not, and
+        so may who has the same e-mail and a name that is not even shortened the same: that is a question.
         """
         if found := self._by_email.get(_email(said)):
-            return _only(
-                found, f"{said.email.strip()} is the e-mail of several contacts. Take it away from all but one."
-            )
+            return _by_email(said, found, accepted)
         if not said.name.strip():
             return Who(None, Question("There is no name in this row, and no e-mail that is known."))
         same = self._by_name.get(_name(said), ())
@@ -64,6 +62,22 @@ class People:
             return _only(found, f"There are several of the name {called(said)}. Write the e-mail.")
         alike = [*here, *(one for one in same if not (_country(one) and _country(said)))]
         return _ask(said, alike, accepted) if alike else Who(said)
+
+
+def _by_email(said: Contact, found: Sequence[Contact], accepted: Collection[str]) -> Who:
+    """Return which of the contacts that have the e-mail of a row it means."""
+    if len(same := [one for one in found if _name(one) == _name(said)]) == 1:
+        return Who(same[0])
+    if len(found) > 1:
+        sentence = f"{said.email.strip()} is the e-mail of several contacts. Take it away from all but one."
+        return Who(None, Question(sentence))
+    return Who(found[0]) if _names_agree(said.name, found[0].name) else _ask(said, found, accepted)
+
+
+def _names_agree(one: str, other: str) -> bool:
+    """Return whether each word of the shorter name stands in the other, too, perhaps as an initial."""
+    shorter, longer = sorted((plain_word(one).split(), plain_word(other).split()), key=len)
+    return all(any(word.startswith(also) or also.startswith(word) for also in longer) for word in shorter)
 
 
 def _ask(said: Contact, alike: Sequence[Contact], accepted: Collection[str]) -> Who:

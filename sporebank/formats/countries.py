@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
+import unicodedata
 from functools import lru_cache
 
+_EVERYDAY = {
+    "uk": "GB", "u.k.": "GB", "great britain": "GB", "britain": "GB", "england": "GB", "scotland": "GB", "wales": "GB",
+    "northern ireland": "GB", "republic of ireland": "IE", "eire": "IE", "usa": "US", "u.s.a.": "US", "u.s.": "US",
+    "america": "US", "holland": "NL", "nederland": "NL", "belgie": "BE", "belgique": "BE", "deutschland": "DE",
+    "osterreich": "AT", "schweiz": "CH", "suisse": "CH", "svizzera": "CH", "italia": "IT", "espana": "ES",
+    "polska": "PL", "cesko": "CZ", "czech republic": "CZ", "danmark": "DK", "sverige": "SE", "norge": "NO",
+    "suomi": "FI", "magyarorszag": "HU", "turkey": "TR", "russia": "RU", "korea": "KR", "brasil": "BR",
+}  # fmt: skip
+"""What people write for a country beside its name in the standard, in small letters without accents; from memory."""
 ASK = "Give the country by its two letters (ISO 3166-1), such as NL."
 
 
@@ -35,9 +45,13 @@ def three_letters(code: str) -> str:
 
 @lru_cache(maxsize=512)
 def code(said: str) -> str:
-    """Return the alpha-2 code of a country that is said by a code or its English name; nothing for what is none."""
+    """Return the alpha-2 code of a country that is said by a code or a usual name; nothing for what is none."""
     import pycountry  # reads its tables, needed only here
 
+    spread = unicodedata.normalize("NFKD", " ".join(said.split()).casefold())
+    plain = "".join(one for one in spread if not unicodedata.combining(one)).removeprefix("the ")
+    if plain in _EVERYDAY:
+        return _EVERYDAY[plain]
     try:
         found = pycountry.countries.lookup(said.strip().removeprefix("The ").removeprefix("the "))
     except LookupError:

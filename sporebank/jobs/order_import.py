@@ -216,7 +216,7 @@ class _Settling:
         """
         if not self._standing:
             return (prior.wishes, prior.alternatives) == (checked.wishes, checked.alternatives)
-        if Meaning.RECEIVED in self.head.columns and prior.received_on != order.received_on:
+        if order.dated and prior.received_on != order.received_on:
             return False
         asker = Asker(order.contact.id in self.desk.donors, order.helper)
         most = asking.check(order.asked, self.desk.exchange, self._plenty, asker)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -10,20 +9,20 @@ from datetime import date
 from sporebank.bank.bank import Bank
 from sporebank.core import asking
 from sporebank.core.asking import Asked
-from sporebank.core.dates import PartDate
+from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Shape
 from sporebank.core.matching import FilledForm, Head, Meaning, Names, Question, Row, Suggestion, letter
 from sporebank.core.orders import Alternatives, Wish
 from sporebank.core.people import People
 from sporebank.core.records import Contact
+from sporebank.core.table_days import Days
 from sporebank.formats import countries
 from sporebank.jobs.asking import refuse_untimely
 from sporebank.jobs.sharing import contact_values
 
 _YES, _NO = ("yes", "y", "x", "true", "1", "✓", "✔"), ("", "no", "n", "false", "0")
 _TICKS = {**dict.fromkeys(_YES, True), **dict.fromkeys(_NO, False)}
-_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?=[T ]|$)")
 _MOST_PACKETS = 999
 _SHOWN = 60
 """Characters of a cell that a sentence quotes."""
@@ -41,11 +40,12 @@ class RowProblem:
 
 @dataclass
 class RowsOrder:
-    """One order as it is gathered from its rows; a contact with an id below 0 is new."""
+    """One order as it is gathered from its rows; a contact with an id below 0 is new, `dated` if a row had its day."""
 
     row: int
     contact: Contact
     received_on: date
+    dated: bool
     helper: bool
     note: str
     asked: Asked
@@ -69,6 +69,7 @@ class RowReader:
     accepted: Collection[str]
     form: FilledForm | None = None
     problems: list[RowProblem] = field(default_factory=list)
+    _days: Days = field(default_factory=Days)
 
     def read(self, rows: Iterable[Row]) -> list[RowsOrder]:
         """Return the orders of all rows.
@@ -83,6 +84,8 @@ class RowReader:
                 "only where the name beside it is the same in both lists."
             )
             self.problems.append(RowProblem(self.head.row.number, "B", sentence))
+        rows = list(rows)
+        self._days = Days.of(self.head.cell(row, Meaning.RECEIVED) for row in rows)
         sound = [(row, said) for row in rows if (said := self._said(row)) is not None]
         for _, said in sound:
             who = self.people.find(said, self.accepted)
@@ -110,21 +113,20 @@ class RowReader:
     def _said(self, row: Row) -> Contact | None:
         """Return the person as a row says, or None where that cannot be."""
         country = self.head.cell(row, Meaning.COUNTRY)
+        code = countries.code(country)
+        if country and not code:
+            sentence = f"“{country[:_SHOWN]}” is no country that is known, so it is left open. Two letters would do."
+            self._say(row, Meaning.COUNTRY, sentence)
         said = Contact(
             0,
             self.head.cell(row, Meaning.NAME),
             self.head.cell(row, Meaning.ORGANISATION),
             self.head.cell(row, Meaning.ADDRESS, "\n"),
-            countries.code(country) or country,
+            code,
             self.head.cell(row, Meaning.EMAIL),
         )
         if said.email and "@" not in said.email:
             self._say(row, Meaning.EMAIL, f"“{said.email[:_SHOWN]}” is no e-mail address. The row is left out.")
-            return None
-        try:
-            contact_values(replace(said, name=said.name or "?"))
-        except Refusal as refusal:
-            self._say(row, Meaning.COUNTRY, f"{refusal} The row is left out.")
             return None
         return said
 
@@ -133,9 +135,10 @@ class RowReader:
         who = self.people.find(said, self.accepted)
         if who.question is not None:
             self._say(row, Meaning.NAME, who.question.sentence, who.question.suggestion)
-        received_on = None if who.contact is None else self._received(row)
-        if who.contact is None or received_on is None:
+        received = None if who.contact is None else self._received(row)
+        if who.contact is None or received is None:
             return
+        received_on, dated = received
         if Meaning.FIRST in self.head.columns:
             key: tuple[object, ...] = (row.number,)
             asked = self._order(row)
@@ -143,19 +146,24 @@ class RowReader:
             key = (who.contact.id, received_on if self.exchange.shape is Shape.STANDING else None)
             asked = self._wish(row)
         note = self.head.cell(row, Meaning.NOTE)
-        order = found.setdefault(key, RowsOrder(row.number, who.contact, received_on, False, note, Asked()))
+        order = found.setdefault(key, RowsOrder(row.number, who.contact, received_on, dated, False, note, Asked()))
         order.helper = self._helper(row) or order.helper
         order.asked = order.asked.joined(asked)
 
-    def _received(self, row: Row) -> date | None:
+    def _received(self, row: Row) -> tuple[date, bool] | None:
+        """Return the day on which a row came, and whether it says so itself; None where it came too early or late."""
         said = self.head.cell(row, Meaning.RECEIVED)
+        read = self._days.read(said)
+        day = self.received_on if read is None else read
         try:
-            day = _day(said) if said else self.received_on
             refuse_untimely(self.bank, self.exchange, day, late=self.late)
         except Refusal as refusal:
             self._say(row, Meaning.RECEIVED, f"{refusal} The row is left out.")
             return None
-        return day
+        if said and read is None:
+            sentence = f"“{said[:_SHOWN]}” is no certain day, such as 2026-01-14; {day_label(day)} counts instead."
+            self._say(row, Meaning.RECEIVED, sentence)
+        return day, read is not None
 
     def _helper(self, row: Row) -> bool:
         said = self.head.cell(row, Meaning.HELPER).casefold()
@@ -244,12 +252,3 @@ class RowReader:
         sentence = f"“{said[:_SHOWN]}” is no number of packets from 1 to {_MOST_PACKETS}. The wish is left out."
         self._say(row, Meaning.PACKETS, sentence)
         return None
-
-
-def _day(said: str) -> date:
-    """Return a day as a table has it, perhaps with the time of day."""
-    found = _ISO_DAY.match(said)
-    day = PartDate.parse(found[0] if found else said[:_SHOWN])
-    if day.day is None:
-        raise Refusal(f"“{said[:_SHOWN]}” is no whole day, such as 2026-01-14.")
-    return day.first()

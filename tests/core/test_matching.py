@@ -135,7 +135,9 @@ PEOPLE = (
     ("said", "known"),
     [
         (Contact(0, "", email="MARIT@example.org"), 1),
-        (Contact(0, "Somebody Else", "", "", "SE", "marit@example.org"), 1),
+        (Contact(0, "M. Olden", "", "", "SE", "marit@example.org"), 1),
+        (Contact(0, "Olden, Marit", email="marit@example.org"), 1),
+        (Contact(0, "Olden", email="marit@example.org"), 1),
         (Contact(0, "marit  olden", country="nl"), 1),
         (Contact(0, "Ida Falk", "", "", "SE", "ida@example.org"), 2),
         (Contact(0, "Ida Falk", country="NO"), 0),
@@ -165,6 +167,17 @@ def test_who_cannot_be_told_is_asked_about(said, says):
     if found.question.suggestion is not None:
         accepted = People.of(PEOPLE).find(said, {found.question.suggestion.key})
         assert accepted.contact.name == said.name
+
+
+def test_an_e_mail_with_the_name_of_somebody_else_is_asked_about():
+    said = Contact(0, "Tom Olden", "", "", "NL", "marit@example.org")
+    found = People.of(PEOPLE).find(said)
+    assert found.contact is None
+    assert "Is Tom Olden, NL, marit@example.org the same as Marit Olden" in found.question.sentence
+    assert People.of(PEOPLE).find(said, {found.question.suggestion.key}).contact.id == 1
+    both = People.of([*PEOPLE, replace(said, id=6)])
+    assert both.find(said).contact.id == 6
+    assert both.find(replace(said, name="marit olden")).contact.id == 1
 
 
 def test_whoever_is_like_several_is_told_to_write_more():

@@ -36,9 +36,28 @@ def test_nothing_is_no_mistake() -> None:
         (" The Netherlands ", "NL"),
         ("germany", "DE"),
         ("South Korea", "KR"),
+        ("UK", "GB"),
+        ("u.k.", "GB"),
+        ("England", "GB"),
+        ("SCOTLAND", "GB"),
+        ("Wales", "GB"),
+        ("Great  Britain", "GB"),
+        ("the USA", "US"),
+        ("Holland", "NL"),
+        ("België", "BE"),
+        ("Österreich", "AT"),
+        ("Turkey", "TR"),
+        ("Türkiye", "TR"),
+        ("Russia", "RU"),
+        ("Korea", "KR"),
+        ("Czech Republic", "CZ"),
         ("Fernland", ""),
     ],
 )
 def test_a_country_is_known_by_its_codes_and_its_name(said: str, two: str) -> None:
     """ISO 3166-1, from memory."""
     assert countries.code(said) == two
+
+
+def test_every_everyday_name_is_that_of_a_country() -> None:
+    assert all(countries.fits(two) for two in countries._EVERYDAY.values())

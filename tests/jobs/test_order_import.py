@@ -173,11 +173,13 @@ def test_a_bad_row_loses_no_good_one_and_is_told_with_its_row_and_column(bank):
         "Ada Brock;;United Kingdom;4 5 6;",
     )
     found = preview(bank, take(spring, HEAD + "\n".join(rows)))
-    assert [one.contact.name for one in found.orders] == ["Pia Lund", "Ada Brock"]
+    assert [(one.contact.name, one.contact.country) for one in found.orders] == [
+        ("Jon Brandt", ""), ("Pia Lund", "DK"), ("Ada Brock", "GB"),
+    ]  # fmt: skip
     assert told(found) == [
         (2, "A", "There is no name in this row, and no e-mail that is known."),
         (3, "B", "“ida” is no e-mail address. The row is left out."),
-        (4, "C", "Give the country by its two letters (ISO 3166-1), such as NL. The row is left out."),
+        (4, "C", "“Fernland” is no country that is known, so it is left open. Two letters would do."),
         (5, "D", "“twelve” cannot be read as a number, so it is left out."),
         (5, "D", "981 is not on the list, which ends at 12."),
         (5, "D", "1 is there more than once and counts once."),
@@ -186,8 +188,30 @@ def test_a_bad_row_loses_no_good_one_and_is_told_with_its_row_and_column(bank):
         (6, "D", "981 is not on the list, which ends at 12."),
         (7, "D", "3 packets are asked for, and there can be 2; 6 is left out."),
     ]
-    assert take_in(bank, found.take) == 2
-    assert {one.name for one in queries.contacts(bank)} == {"Pia Lund", "Ada Brock"}
+    assert take_in(bank, found.take) == 3
+    assert {one.name for one in queries.contacts(bank)} == {"Jon Brandt", "Pia Lund", "Ada Brock"}
+
+
+def test_days_are_read_as_their_column_writes_them_and_no_row_is_lost_by_them(bank):
+    spring = round_of(bank)
+    head = "Name;Received;First choices\n"
+    rows = "Ida Falk;01/15/2026 10:22:01;1\nJon Brandt;01/06/2026;2\nPia Lund;soon;3\nOle Holm;;4\n"
+    found = preview(bank, take(spring, head + rows))
+    assert {one.contact.name: one.received_on for one in found.orders} == {
+        "Ida Falk": date(2026, 1, 15), "Jon Brandt": date(2026, 1, 6), "Pia Lund": DAY, "Ole Holm": DAY,
+    }  # fmt: skip
+    assert told(found) == [(4, "B", "“soon” is no certain day, such as 2026-01-14; 1 Feb 2026 counts instead.")]
+    open_order = preview(bank, take(spring, head + "Jon Brandt;01/06/2026;2\n"))
+    assert [one.received_on for one in open_order.orders] == [DAY]
+    assert "“01/06/2026” is no certain day" in open_order.problems[0].sentence
+
+
+def test_an_order_of_a_standing_list_without_a_certain_day_comes_in_once(bank):
+    standing = round_of(bank, shape=Shape.STANDING, closes=None)
+    text = "Name;Received;First choices\nIda Falk;01/02/2026;1\n"
+    assert take_in(bank, take(standing, text)) == 1
+    later = Take(standing, read_table(text.encode()), date(2026, 2, 2))
+    assert (preview(bank, later).orders, preview(bank, later).unchanged) == ((), 1)
 
 
 def test_columns_and_people_spelt_otherwise_count_once_they_are_accepted(bank):
@@ -277,17 +301,19 @@ def test_on_a_standing_list_the_day_tells_one_order_from_the_next(bank):
     assert preview(bank, take(standing, text)).unchanged == 2
 
 
-def test_what_came_too_late_or_has_no_day_is_left_out_and_told(bank, clock):
+def test_what_came_too_late_is_left_out_and_what_has_no_certain_day_came_with_the_file(bank, clock):
     spring = round_of(bank)
     clock.day = date(2026, 4, 5)
     rows = ("Ida Falk;1;2026-04-01", "Jon Brandt;1;2026", "Pia Lund;1;03/04/2026", "Ole Holm;1;2026-03-31T23:10")
     text = "Name;Numbers;Date\n" + "\n".join(rows)
     found = preview(bank, take(spring, text))
-    assert [one.contact.name for one in found.orders] == ["Ole Holm"]
-    assert ["late" in told(found)[0][2], "whole day" in told(found)[1][2], "not a date" in told(found)[2][2]] == [
-        True
-    ] * 3
-    assert len(preview(bank, replace(found.take, late=True)).orders) == 2
+    assert [(one.contact.name, one.received_on) for one in found.orders] == [
+        ("Jon Brandt", DAY), ("Pia Lund", DAY), ("Ole Holm", date(2026, 3, 31)),
+    ]  # fmt: skip
+    assert "late" in told(found)[0][2]
+    assert all("no certain day" in sentence for _, _, sentence in told(found)[1:])
+    assert len(told(found)) == 3
+    assert len(preview(bank, replace(found.take, late=True)).orders) == 4
 
 
 def test_a_table_that_does_not_say_who_or_what_is_refused(bank):
