@@ -183,14 +183,14 @@ class OrdersTab(ExchangeTab):
             )
 
     def take_in(self) -> None:
-        """Ask for a file, and show what it would bring."""
+        """Ask for files, and show of one after the other what it would bring."""
         if self.exchange is None:
             return
         folder = self.context.state.get(_FOLDER, "") or str(Path.home())
-        chosen, _ = QFileDialog.getOpenFileName(self, "Take in orders", folder, _KINDS)
-        if chosen:
-            self.context.state.put(_FOLDER, str(Path(chosen).parent))
-            self.context.dialog("take_in_orders", exchange=self.exchange, path=Path(chosen))
+        chosen, _ = QFileDialog.getOpenFileNames(self, "Take in orders", folder, _KINDS)
+        for path in map(Path, chosen):
+            self.context.state.put(_FOLDER, str(path.parent))
+            self.context.dialog("take_in_orders", exchange=self.exchange, path=path)
 
     def order_form(self) -> None:
         """Show the empty order form, to be printed or sent as a sheet."""

@@ -51,6 +51,11 @@ class LineRow:
         self.line, self.who, self.name, self.hand = line, who, name, hand
 
     @property
+    def pinned_one_of_several(self) -> bool:
+        """Whether a pin gives one packet of a wish for more."""
+        return self.hand == PINNED and self.line.packets > 1
+
+    @property
     def met(self) -> str:
         """What came of it, in words."""
         if self.line.allotted is None:
@@ -91,7 +96,7 @@ LINE_COLUMNS: tuple[Column[LineRow], ...] = (
         order=lambda row: names.sort_key(row.name),
     ),
     Column("met", "Packets", lambda row: row.met, 132, order=lambda row: row.line.allotted or 0),
-    Column("hand", "By hand", lambda row: row.hand, 70),
+    Column("hand", "By hand", lambda row: "1 pinned" if row.pinned_one_of_several else row.hand, 70),
     Column("why", "Why not", lambda row: row.line.unmet, 420),
 )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -14,10 +15,11 @@ from sporebank.core.exchange import Exchange, Shape, Stage, Terms
 from sporebank.core.orders import Alternatives, Rules, Standing
 from sporebank.core.records import Permission
 from sporebank.jobs import exchange, figures, sharing_round
+from sporebank.jobs.sharing_round import PINNED
 from sporebank.window.dialogs.exchange import ExchangeDialog, LineDialog, WayDialog
 from sporebank.window.exchange_fairness import compared
 from sporebank.window.exchange_list import MAY, ListTab
-from sporebank.window.exchange_sharing import FAIR, LINES, SharingTab
+from sporebank.window.exchange_sharing import FAIR, LINE_COLUMNS, LINES, LineRow, SharingTab
 from sporebank.window.pages.exchange import ExchangePage
 from tests.builders import clone, fridge, stored
 from tests.jobs.test_sharing_round import ask
@@ -182,6 +184,10 @@ def test_a_pin_is_seen_and_outlives_the_next_sharing(hall: Hall) -> None:
     tab.tables[LINES].choose_rows([last])
     hall.press(tab, "Pin")
     assert tab.lines.rows[last].hand == "pinned"
+    by_hand = next(column for column in LINE_COLUMNS if column.key == "hand")
+    assert by_hand.text(tab.lines.rows[last]) == "pinned"
+    for_three = replace(tab.lines.rows[last].line, packets=3)
+    assert by_hand.text(LineRow(for_three, tab.lines.rows[last].who, tab.lines.rows[last].name, PINNED)) == "1 pinned"
     share_out(hall, tab)
     hall.settle()
     assert tab.lines.rows[last].met == "1 of 1"

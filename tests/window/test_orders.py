@@ -493,17 +493,18 @@ def test_a_file_is_asked_for_and_its_folder_remembered(
 ) -> None:
     tab = hall.mount()
     asked: list[str] = []
-    answers = iter(["", str(tmp_path / "orders.csv"), ""])
+    files = [tmp_path / "orders.csv", tmp_path / "form.xlsx"]
+    answers = iter([[], [str(file) for file in files], []])
 
-    def ask(_parent: object, _title: str, folder: str, _kinds: str) -> tuple[str, str]:
+    def ask(_parent: object, _title: str, folder: str, _kinds: str) -> tuple[list[str], str]:
         asked.append(folder)
         return next(answers), ""
 
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", ask)
+    monkeypatch.setattr(QFileDialog, "getOpenFileNames", ask)
     for _ in range(3):
         hall.click(tab.deeds[TAKE_IN])
     assert asked == [str(Path.home()), str(Path.home()), str(tmp_path)]
-    assert hall.dialogs == [("take_in_orders", {"exchange": tab.exchange, "path": tmp_path / "orders.csv"})]
+    assert hall.dialogs == [("take_in_orders", {"exchange": tab.exchange, "path": file}) for file in files]
     hall.click(tab.deeds[FORM])
     assert hall.dialogs[-1][0] == "order_form"
 
