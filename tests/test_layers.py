@@ -88,3 +88,14 @@ def test_core_reads_no_clock():
         if layer_of(path) == "core":
             text = path.read_text(encoding="utf-8")
             assert not re.search(r"\.now\(|\.today\(\)|\bopen\(", text), path
+
+
+def test_nobody_asks_a_widget_for_its_screen():
+    """PySide then takes the screen for a child of the widget, and crashes come long after; see `window/screens`."""
+    asking = [
+        f"{path.name}:{node.lineno}"
+        for path in FILES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "screen"
+    ]
+    assert asking == []

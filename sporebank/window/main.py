@@ -33,6 +33,7 @@ from sporebank.window.pages import PAGES, PageSpec
 from sporebank.window.pictures import PictureDoor, Source
 from sporebank.window.rail import Rail
 from sporebank.window.scan import Scans
+from sporebank.window.screens import room_for
 from sporebank.window.tell import WindowTell
 from sporebank.window.wedge import Wedge
 
@@ -342,7 +343,7 @@ class MainWindow(QMainWindow):
 
     def _restore(self) -> None:
         self.rail.set_narrow(True)  # or the wide rail would hold the window wider than it was left
-        room = self.screen().availableSize() - FRAME
+        room = room_for(self) - FRAME
         self.resize(QSize(1280, 760).boundedTo(room))
         self.restoreGeometry(self._context.state.get_bytes("window/geometry"))
         self._split.setSizes([self.width() - PANEL_WIDTH, PANEL_WIDTH])

@@ -10,6 +10,7 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.jobs.sowing import SowForm, sow
+from sporebank.window.screens import room_for
 from sporebank.window.theme import Theme
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk, Make, Settle
@@ -73,7 +74,7 @@ def test_a_form_comes_up_whole_with_the_keyboard_in_its_first_field(
 )
 def test_no_dialog_is_larger_than_its_screen(desk: DialogDesk, key: str, arguments: dict[str, object]) -> None:
     dialog = desk.open(key, **arguments)
-    room = dialog.screen().availableSize()
+    room = room_for(dialog)
     assert dialog.width() < room.width()
     assert dialog.height() < room.height()
     for button in dialog.findChildren(QDialogButtonBox)[0].buttons():

@@ -20,6 +20,7 @@ from sporebank.core.records import Contact
 from sporebank.jobs import undo
 from sporebank.jobs.sharing import save_contact
 from sporebank.window.exchange_orders import CHANGE, FORM, NEW, TAKE_IN, WITHDRAW, OrdersTab
+from sporebank.window.screens import room_for
 from sporebank.window.theme import Theme
 from tests.documents.examples import text_of
 from tests.exchange_builders import allot, ordered, round_of, set_stage
@@ -357,7 +358,7 @@ def test_no_dialog_is_larger_than_its_screen(post: Post, tmp_path: Path, key: st
     post.begin(alternatives=Alternatives.RANKED)
     dialog = post.open(key, exchange=post.exchange, **more)
     post.settle()
-    room = dialog.screen().availableSize()
+    room = room_for(dialog)
     assert dialog.width() < room.width()
     assert dialog.height() < room.height()
     for box in dialog.findChildren(QDialogButtonBox):

@@ -16,6 +16,7 @@ from sporebank.bank import queries
 from sporebank.core import codes
 from sporebank.core.papers import Manifest
 from sporebank.formats.manifest_json import write_manifest
+from sporebank.window.screens import room_for
 from tests.builders import fridge
 from tests.documents.examples import manifest
 from tests.window.desk import DialogDesk
@@ -107,6 +108,6 @@ def test_a_problem_is_told_for_its_packet_and_keeps_all_out(desk, tmp_path) -> N
 def test_no_more_room_than_there_is(desk, file) -> None:
     dialog = desk.open("receive", path=file)
     shown(desk, dialog.go.isEnabled)
-    room = dialog.screen().availableSize()
+    room = room_for(dialog)
     assert dialog.width() < room.width()
     assert dialog.height() < room.height()

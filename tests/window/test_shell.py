@@ -22,6 +22,7 @@ from sporebank.window.notice import Notice, Strip
 from sporebank.window.page import Page
 from sporebank.window.pages import PAGES, PageSpec
 from sporebank.window.rail import Rail
+from sporebank.window.screens import room_for
 from sporebank.window.tell import Offer
 from sporebank.window.theme import Theme
 from tests.builders import asked
@@ -211,7 +212,7 @@ def test_every_page_of_the_rail_fits_at_150_percent(qtbot: QtBot, theme: Theme) 
 
 def test_a_first_window_leaves_room_for_its_frame(make_context: Make, show: Show, theme: Theme) -> None:
     window = show(MainWindow(make_context(), (VIALS,)))
-    assert window.height() + 20 < window.screen().availableSize().height()
+    assert window.height() + 20 < room_for(window).height()
 
 
 def test_no_two_menu_entries_share_keys(window: MainWindow) -> None:

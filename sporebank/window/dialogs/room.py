@@ -5,13 +5,15 @@ from __future__ import annotations
 from PySide6.QtCore import QSize
 from PySide6.QtWidgets import QDialog
 
+from sporebank.window.screens import room_for
+
 AROUND = QSize(20, 60)
 """What a dialog leaves to its frame and to the system's own bars."""
 
 
 def most_size(dialog: QDialog) -> QSize:
     """Return how large a dialog may be on its screen."""
-    return dialog.screen().availableSize() - AROUND
+    return room_for(dialog.parentWidget() or dialog) - AROUND
 
 
 def resize_within(dialog: QDialog, width: int, height: int) -> None:
