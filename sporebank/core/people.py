@@ -71,7 +71,9 @@ def _by_email(said: Contact, found: Sequence[Contact], accepted: Collection[str]
     if len(found) > 1:
         sentence = f"{said.email.strip()} is the e-mail of several contacts. Take it away from all but one."
         return Who(None, Question(sentence))
-    return Who(found[0]) if _names_agree(said.name, found[0].name) else _ask(said, found, accepted)
+    if _names_agree(said.name, found[0].name):
+        return Who(found[0])
+    return _ask(said, found, accepted, "Somebody else needs another e-mail, or none.")
 
 
 def _names_agree(one: str, other: str) -> bool:
@@ -80,7 +82,7 @@ def _names_agree(one: str, other: str) -> bool:
     return all(any(word.startswith(also) or also.startswith(word) for also in longer) for word in shorter)
 
 
-def _ask(said: Contact, alike: Sequence[Contact], accepted: Collection[str]) -> Who:
+def _ask(said: Contact, alike: Sequence[Contact], accepted: Collection[str], otherwise: str = "") -> Who:
     if len(alike) > 1:
         return Who(None, Question(f"There are several people like {called(said)}. Write country and e-mail."))
     known = alike[0]
@@ -88,6 +90,7 @@ def _ask(said: Contact, alike: Sequence[Contact], accepted: Collection[str]) -> 
     if key in accepted:
         return Who(known)
     sentence = f"Is {called(said)} the same as {called(known)}? Until you accept it, the row is left out."
+    sentence = f"{sentence} {otherwise}".rstrip()
     return Who(None, Question(sentence, Suggestion(key, called(said), called(known))))
 
 

@@ -154,7 +154,10 @@ class _Settling:
     def __post_init__(self) -> None:
         self._desks: dict[int, Desk] = {}
         self._had: dict[int, dict[int, dict[int, int]]] = {}
-        self._plenty = {number: replace(line, left=max(line.left, 1)) for number, line in self.desk.lines.items()}
+        self._plenty = {
+            number: replace(line, packets=max(line.packets, 1), left=max(line.left, 1))
+            for number, line in self.desk.lines.items()
+        }
         self._prior: dict[int, list[_Prior]] = {}
         for withdrawn, placed in (
             (False, self.desk.placed),
@@ -211,15 +214,15 @@ class _Settling:
     def _same(self, prior: _Prior, order: RowsOrder, checked: Checked) -> bool:
         """Return whether an order is in already.
 
-        On a standing list what is sold out and what was had may have changed since it came in: there it is the same
+        Lines may be gone since it came in. On a standing list what was had may have changed, too: there it is the same
         where its lines lie between those that would be kept now and those that the rules would let be kept at most.
         """
-        if not self._standing:
-            return (prior.wishes, prior.alternatives) == (checked.wishes, checked.alternatives)
-        if order.dated and prior.received_on != order.received_on:
-            return False
         asker = Asker(order.contact.id in self.desk.donors, order.helper)
         most = asking.check(order.asked, self.desk.exchange, self._plenty, asker)
+        if not self._standing:
+            return any((prior.wishes, prior.alternatives) == (one.wishes, one.alternatives) for one in (checked, most))
+        if order.dated and prior.received_on != order.received_on:
+            return False
         return _lines(checked.wishes) <= _lines(prior.wishes) <= _lines(most.wishes)
 
 

@@ -174,6 +174,7 @@ def test_an_e_mail_with_the_name_of_somebody_else_is_asked_about():
     found = People.of(PEOPLE).find(said)
     assert found.contact is None
     assert "Is Tom Olden, NL, marit@example.org the same as Marit Olden" in found.question.sentence
+    assert found.question.sentence.endswith("Somebody else needs another e-mail, or none.")
     assert People.of(PEOPLE).find(said, {found.question.suggestion.key}).contact.id == 1
     both = People.of([*PEOPLE, replace(said, id=6)])
     assert both.find(said).contact.id == 6

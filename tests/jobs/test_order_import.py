@@ -128,6 +128,17 @@ def test_a_withdrawn_order_stays_so_when_its_file_comes_again_and_another_may_co
     assert (again.unchanged, again.problems) == (1, ())
 
 
+def test_a_line_that_is_gone_since_makes_no_other_order_of_a_file(bank):
+    spring = round_of(bank)
+    text = HEAD + "Ida Falk;ida@example.org;NL;5 6;\nJon Brandt;;DE;5;\n"
+    take_in(bank, take(spring, text))
+    withdraw(bank, queries.placed(bank, spring)[0].request_id)
+    with bank.change("Leave none of 5") as tx:
+        tx.update(tables.Offering, 5, packets=0)
+    found = preview(bank, take(spring, text))
+    assert (found.orders, found.unchanged) == ((), 2)
+
+
 def form_of(bank, exchange_id, packets, person="Ida Falk"):
     """Return the sheet of an exchange as it comes back, with packets by number."""
     book = openpyxl.load_workbook(BytesIO(write_form(empty_form(bank, exchange_id))))
