@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
 
 from demo import scene
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.core import names
+from sporebank.bank.opening import create
+from sporebank.core import codes, names
+from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Shape
 from sporebank.documents import offer_list as offer_list_document
-from sporebank.documents import order_form, packing
+from sporebank.documents import order_form, pick_list
+from sporebank.documents import packing as packing_list
 from sporebank.documents import thanks as thanks_document
-from sporebank.formats import offer_csv, order_form_xlsx
-from sporebank.jobs import allotting, donations, order_paper, papers, sharing_round
+from sporebank.formats import darwin_core, manifest_json, offer_csv, order_form_xlsx
+from sporebank.jobs import (
+    allotting,
+    donations,
+    order_paper,
+    packing,
+    papers,
+    parcel_checks,
+    picking,
+    receiving,
+    sharing,
+    sharing_round,
+)
 from sporebank.jobs.offer_list import offer_list
 from sporebank.jobs.sharing_round import Shared
 
@@ -27,8 +42,48 @@ def walk_round(bank: Bank, out: Path) -> None:
     print(_outcome(bank, one, shared))
     held = [piece(bank) for piece in allotting.pieces(bank, one.id)]
     print(f"{sum(each.packets for each in held)} packets held back in their vials.")
-    first = queries.placed(bank, one.id)[0].request_id
-    _keep(out, "exchange-packing-list.pdf", packing.render(papers.packing_list(bank, first, scene.TODAY)))
+    _keep(out, "pick-list.pdf", pick_list.render(picking.pick_list(bank, one.id)))
+    packed = [each for each in queries.placed(bank, one.id) if queries.request(bank, each.request_id).packets]
+    first = next(each.request_id for each in packed if each.order.abroad)
+    second = next(each.request_id for each in packed if each.request_id != first)
+    _keep(out, "exchange-packing-list.pdf", packing_list.render(papers.packing_list(bank, first, scene.TODAY)))
+    _pack(bank, first, second)
+    _send(bank, first, out)
+
+
+def _pack(bank: Bank, request_id: int, other_id: int) -> None:
+    """Scan a packet of another parcel, which is refused, then every packet of this one, and close it."""
+    strange = queries.request(bank, other_id).packets[0]
+    try:
+        packing.scan_in(bank, request_id, codes.parse(strange.code, bank.tag))
+    except Refusal as refusal:
+        print(f"A wrong packet: {refusal}")
+    for packet in queries.request(bank, request_id).packets:
+        packing.scan_in(bank, request_id, codes.parse(packet.code, bank.tag))
+    packing.close(bank, request_id)
+
+
+def _send(bank: Bank, request_id: int, out: Path) -> None:
+    """Answer what is to be heeded, send the parcel, and take it in at a second bank from its manifest."""
+    request = queries.request(bank, request_id)
+    for check in parcel_checks.checks(bank, request):
+        parcel_checks.answer(bank, request_id, check.caution.key, "asked, and told it may go")
+    sharing.dispatch(bank, request_id, scene.TODAY)
+    record = papers.manifest(bank, request_id, scene.TODAY)
+    data = manifest_json.write_manifest(record)
+    _keep(out, "exchange-manifest.json", data)
+    _keep(out, "exchange-darwin-core.zip", darwin_core.write_archive(record))
+    with tempfile.TemporaryDirectory() as folder:
+        second = create(Path(folder) / "second.sporebank", "Mosdorp fernery", lambda: bank.now())
+        try:
+            batches = receiving.take_in(second, manifest_json.read_manifest(data))
+            print(f"Parcel {codes.grouped(record.parcel)} taken in at {second.name}: {len(batches)} batches.")
+            try:
+                receiving.take_in(second, manifest_json.read_manifest(data))
+            except Refusal as refusal:
+                print(f"The same parcel again: {refusal}")
+        finally:
+            second.close()
 
 
 def _send_out(bank: Bank, one: Exchange, out: Path) -> None:

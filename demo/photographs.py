@@ -33,7 +33,7 @@ T = TypeVar("T")
 
 SIZE = (1366, 768)
 LIMIT_S = 30.0
-EXCHANGE_TABS = ("Donations", "Orders", "Sharing out")
+EXCHANGE_TABS = ("Donations", "Orders", "Sharing out", "Parcels")
 
 
 def take(path: Path, out: Path) -> None:
