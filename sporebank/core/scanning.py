@@ -79,7 +79,7 @@ def read(text: str, tag: str) -> Code:
     try:
         return codes.parse(text, tag)
     except Refusal as refusal:
-        other = _of_another_bank(text, tag)
+        other = of_another_bank(text, tag)
         if other is None:
             raise Misread(str(refusal), Fault.MISTAKE) from None
     raise Misread(
@@ -89,7 +89,8 @@ def read(text: str, tag: str) -> Code:
     )
 
 
-def _of_another_bank(text: str, tag: str) -> Code | None:
+def of_another_bank(text: str, tag: str) -> Code | None:
+    """Return a right code of a bank with another tag; None for anything else."""
     written = "".join(letter for letter in text.upper() if letter.isalnum())[1:4]
     there = written.translate(str.maketrans("OIL", "011"))
     try:

@@ -46,6 +46,15 @@ def met(bank: Bank, code: Code) -> tuple[int, str] | None:
     return found
 
 
+def own_code(bank: Bank, text: str) -> str:
+    """Return the code here of a vial or batch from another bank, by the code that it had there; or nothing."""
+    code = scanning.of_another_bank(text, bank.tag)
+    here = None if code is None else queries.met_before(bank, code.tag, codes.KINDS[code.kind], code.text)
+    if code is None or here is None:
+        return ""
+    return queries.vial_row(bank, here).code if code.kind == "V" else queries.batch(bank, here).code
+
+
 def standing(bank: Bank) -> frozenset[int]:
     """Return the deeds that can be taken back: what a scan did and is not among them has been taken back."""
     return frozenset(event for event, _ in bank_undo.stacks(bank)[0])

@@ -200,11 +200,22 @@ class Scans(QObject):
     def _act(self, text: str) -> None:
         try:
             code = scanning.read(text, self._context.tag)
-        except Refusal as refusal:
-            self.refuse(refusal)
+        except Misread as misread:
+            self._misread(text, misread)
             return
         found = partial(self._found, self.mode(), self._turned, code)
         self._context.read(lambda bank: jobs.met(bank, code), found, self._failed)
+
+    def _misread(self, text: str, misread: Misread) -> None:
+        """Take a label of another bank for that of the thing it became here; say what is wrong with any other."""
+        if misread.fault is not Fault.FOREIGN:
+            self.refuse(misread)
+            return
+        self._context.read(
+            lambda bank: jobs.own_code(bank, text),
+            lambda own: self._act(own) if own else self.refuse(misread),
+            self._failed,
+        )
 
     def refuse(self, refusal: Refusal) -> None:
         """Say why a scan does nothing, with its own sound: in the strip where there is one, else above the page."""

@@ -16,6 +16,7 @@ from sporebank.core.sharing import Filled
 from sporebank.formats.manifest_json import read_manifest, write_manifest
 from sporebank.jobs import papers, sharing
 from sporebank.jobs.receiving import Known, preview, read_file, take_in
+from sporebank.jobs.scanning import own_code
 from sporebank.jobs.testing import TestForm, record_test
 from tests.builders import TODAY, asked, clone, counted, fridge, new_bank, sound, stored
 from tests.documents.examples import manifest as example
@@ -88,6 +89,15 @@ def test_a_parcel_of_another_bank_keeps_its_provenance_and_its_tests(bank, sende
     assert codes.grouped(sent.items[0].batch) in wild.note
     assert "Lay there at 4 °C from 20 Aug 2025." in wild.note
     assert rows[vial_ids[0]].batch_id == rows[vial_ids[1]].batch_id
+
+
+def test_the_labels_it_came_with_find_what_it_became_here(bank, sender, sent):
+    assert own_code(bank, sent.items[0].code) == ""
+    rows = vials_of(bank, take_in(bank, sent))
+    for vial_id, item in zip(rows, sent.items, strict=True):
+        assert own_code(bank, codes.grouped(item.code)) == rows[vial_id].code
+        assert own_code(bank, item.batch) == rows[vial_id].batch
+    assert own_code(bank, sent.parcel) == own_code(bank, rows[1].code) == own_code(bank, "no code") == ""
 
 
 def test_how_alive_it_is_comes_out_as_it_was_there(bank, sent):
