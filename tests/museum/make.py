@@ -16,8 +16,15 @@ from pathlib import Path
 from sporebank.bank import queries, upgrades
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
+from sporebank.core import asking as typed
+from sporebank.core import codes
 from sporebank.core.dates import PartDate
+from sporebank.core.donations import Gift
+from sporebank.core.exchange import Exchange, Shape, Stage, Terms
 from sporebank.core.layout import Kind
+from sporebank.core.looks import LookKind
+from sporebank.core.orders import Alternatives, Rules, Standing
+from sporebank.core.permits import Permit, PermitKind
 from sporebank.core.records import (
     Basis,
     Cleaning,
@@ -29,9 +36,33 @@ from sporebank.core.records import (
     Source,
     SporeClass,
 )
+from sporebank.core.results import ComplaintKind
 from sporebank.core.settings import Settings
 from sporebank.core.sheets import PrinterFit
-from sporebank.jobs import culling, figures, label_stock, labels, sharing, sowing, store, testing, undo, vials
+from sporebank.core.surplus import RELEASED, Way
+from sporebank.jobs import (
+    allotting,
+    asking,
+    culling,
+    donations,
+    exchange,
+    figures,
+    label_stock,
+    labels,
+    looks,
+    money,
+    packing,
+    parcel_checks,
+    people,
+    results,
+    sharing,
+    sharing_round,
+    sowing,
+    store,
+    testing,
+    undo,
+    vials,
+)
 from sporebank.jobs.places import PlaceForm, add_place, move_place, rename, set_conditions
 from sporebank.jobs.settings import change_settings
 from tests.builders import TODAY, Clock
@@ -49,6 +80,7 @@ def make(path: Path) -> None:
         _work(bank, first, boxes)
         figures.refresh_all(bank)
         _share(bank, first)
+        _exchange(bank)
         _label(bank, first)
         _take_back(bank, first)
         figures.refresh_all(bank)
@@ -145,6 +177,48 @@ def _share(bank: Bank, batch: store.Stored) -> None:
         sharing.keep_fill(bank, request_id, sharing.propose(bank, request_id))
     sharing.dispatch(bank, ids[0], TODAY)
     sharing.close_request(bank, ids[2])
+
+
+def _exchange(bank: Bank) -> None:
+    """Leave looks, a round with a donation and an order that was sent, what came of it, and a list open all year."""
+    change_settings(bank, replace(bank.settings, country="GB"))
+    pots = queries.pots(bank, queries.sowings(bank)[0].id)
+    looks.record(bank, looks.LookForm(tuple(pot.id for pot in pots), TODAY, LookKind.FILM, note="Under lamps"))
+    rules = Rules((Standing.DONOR, Standing.REST), Alternatives.RANKED, cap=4, extra=2)
+    days = (TODAY, TODAY + timedelta(days=30), TODAY + timedelta(days=45))
+    terms = Terms(rules, limited_below=3, currency="EUR", packet_cents=50, postage_cents=200)
+    number = exchange.begin(bank, Exchange(0, "Spring round", Shape.ROUND, Stage.GATHERING, *days, terms, "By post"))
+    given = (Gift("Dryopteris affinis", 6, PartDate(2025, 9), Source.WILD, "a gully", "NO", resealed=True),)
+    donor = Contact(0, "Hedda Rosvik", country="NO")
+    (batch_id,) = donations.take_in(bank, donations.DonationForm(number, 0, TODAY, given, donor))
+    exchange.set_way(bank, Way(own_ug=500, packet_ug=1_000), clone_ids=[queries.batch(bank, batch_id).clone.id])
+    exchange.hold(bank, [queries.batch(bank, batch_id).clone.id], RELEASED)
+    exchange.add_lines(bank, number, [one.surplus.stock.clone_id for one in exchange.preview(bank, number)])
+    exchange.number(bank, number)
+    asked = typed.read("1", " ".join(str(one.number) for one in queries.listed(bank, number)[1:]))
+    order = asking.OrderForm(number, 0, TODAY, asked, True, "Any will do", Contact(0, "Tom Arkwell", country="NL"))
+    request_id = asking.keep_order(bank, order)
+    sharing_round.set_hand(bank, request_id, queries.listed(bank, number)[0].id, sharing_round.PINNED)
+    gathered = sharing_round.gather(bank, number)
+    sharing_round.keep(bank, sharing_round.work_out(gathered, lambda *_: None, lambda: False))
+    for piece in list(allotting.pieces(bank, number)):
+        piece(bank)
+    for packet in queries.request(bank, request_id).packets:
+        packing.scan_in(bank, request_id, codes.parse(packet.code, bank.tag))
+    packing.close(bank, request_id)
+    money.pay(bank, request_id, 250, TODAY, "cash")
+    for check in parcel_checks.checks(bank, queries.request(bank, request_id)):
+        parcel_checks.answer(bank, request_id, check.caution.key, "asked, and told it may go")
+    sharing.dispatch(bank, request_id, TODAY)
+    told = [results.Told(one.packet_id, True, None, "Quickly") for one in queries.sent_of_request(bank, request_id)]
+    results.record(bank, request_id, TODAY, told)
+    results.complain(bank, results.ComplaintForm(batch_id, TODAY, ComplaintKind.STRANGER, note="A stray one"))
+    who = queries.request(bank, request_id).contact.id
+    people.save_permit(
+        bank, Permit(0, who, PermitKind.IMPORT, "12/3", TODAY + timedelta(days=300), 6, "Copy in the file")
+    )
+    standing = Exchange(0, "All year", Shape.STANDING, Stage.GATHERING, TODAY, None, TODAY, Terms())
+    exchange.begin(bank, standing)
 
 
 def _label(bank: Bank, batch: store.Stored) -> None:
