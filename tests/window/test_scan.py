@@ -20,6 +20,7 @@ from sporebank.core.looks import LookKind, Pot
 from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Fault, Mode
 from sporebank.jobs import figures
 from sporebank.jobs.culling import cull
+from sporebank.jobs.receiving import take_in
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.sharing import Wish, keep_fill, propose
 from sporebank.jobs.sowing import SowForm, sow
@@ -34,6 +35,7 @@ from tests.builders import asked, clone, counted, fridge, stored
 from tests.window.conftest import Told
 from tests.window.desk import Desk, Settle, Show
 from tests.window.keys import at, bring_to_front
+from tests.window.test_receiving import parcel
 
 KEYS = ("vials", "places", "share", "cull", "sow", "settings")
 
@@ -604,3 +606,14 @@ def test_what_a_scan_does_is_never_cut_short_in_the_smallest_window(desk: Scanne
     assert choice.count() == modes
     assert choice.width() >= choice.sizeHint().width()
     assert desk.window.minimumSizeHint().width() < 1366 / 1.5 - FRAME.width()
+
+
+def test_the_label_that_spore_came_with_does_what_its_own_would(desk: Scanner) -> None:
+    whole = parcel()
+    (first, *_) = desk.read(lambda bank: take_in(bank, whole))
+    own = desk.read(lambda bank: queries.vial_row(bank, first).code)
+    desk.turn("vials", Mode.TAKE)
+    desk.qtbot.keyClicks(desk.scans.strip.amount.line, "1 mg")
+    desk.scan(whole.items[0].code)
+    assert codes.grouped(own) in desk.lines()[-1]
+    assert desk.read(lambda bank: queries.vial_row(bank, first).left) == whole.items[0].micrograms - 1_000
