@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
+from sporebank.core import counted
 from sporebank.core.dates import day_label
 from sporebank.core.exchange import Exchange, Listed, Shape
 from sporebank.core.orders import Alternatives, Order, Rules, Wish
@@ -284,7 +285,9 @@ class _Checking:
             return wishes
         for wish in wishes:
             if wish.packets > most:
-                sentence = f"{packets(wish.packets)} of {wish.line} are asked for; of one number there can be {most}."
+                sentence = (
+                    f"{counted.packets(wish.packets)} of {wish.line} are asked for; of one number there can be {most}."
+                )
                 self._say(Fault.OVER_LINE, sentence, Severity.CHANGED)
         return [replace(wish, packets=min(wish.packets, most)) for wish in wishes]
 
@@ -295,7 +298,7 @@ class _Checking:
         if most is None or asked <= most:
             return wishes, []
         within, rest = _cut(scarce, most)
-        said = f"{packets(asked)} with limited stock {_is(asked)} asked for, and there can be {most}"
+        said = f"{counted.packets(asked)} with limited stock {_is(asked)} asked for, and there can be {most}"
         self._say(Fault.OVER_LIMITED, f"{said}; {self._rest(_fewer(scarce, within), rest)}", self._weight(rest))
         kept = {wish.line: wish for wish in within}
         whole = [kept.get(wish.line, wish) for wish in wishes if wish not in scarce or wish.line in kept]
@@ -309,7 +312,7 @@ class _Checking:
         within, rest = _cut(wishes, max(allowance - self.asker.had, 0))
         had = f" and {self.asker.had} came before" if self.asker.had else ""
         yearly = " in a year" if self.exchange.shape is Shape.STANDING else ""
-        said = f"{packets(asked)} {_is(asked)} asked for{had}, and there can be {allowance}{yearly}"
+        said = f"{counted.packets(asked)} {_is(asked)} asked for{had}, and there can be {allowance}{yearly}"
         self._say(Fault.OVER_CAP, f"{said}; {self._rest(_fewer(wishes, within), rest)}", self._weight(rest))
         return within, rest if self.one_list else []
 
@@ -348,7 +351,7 @@ def reply(name: str, exchange: Exchange, checked: Checked, today: date) -> str:
 
     The last day for wishes is left out once it is past.
     """
-    noted = packets(checked.packets) if checked.packets else "no packet yet"
+    noted = counted.packets(checked.packets) if checked.packets else "no packet yet"
     if checked.alternatives:
         count = len(checked.alternatives)
         noted += " and 1 alternative" if count == 1 else f" and {count} alternatives"
@@ -359,11 +362,6 @@ def reply(name: str, exchange: Exchange, checked: Checked, today: date) -> str:
     if told:
         paragraphs += [told, f"If you would like it otherwise, please write again{until}."]
     return "\n".join(paragraphs)
-
-
-def packets(count: int) -> str:
-    """Return a number of packets in words: `1 packet`, `20 packets`."""
-    return "1 packet" if count == 1 else f"{count:,} packets"
 
 
 def _named(lines: Sequence[int]) -> str:

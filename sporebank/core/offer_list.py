@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from sporebank.core import counted
 from sporebank.core.advice import percent
 from sporebank.core.amounts import show
 from sporebank.core.dates import PartDate, day_label
@@ -112,11 +113,11 @@ def rules_in_words(exchange: Exchange) -> tuple[str, ...]:
     if rules.cap is not None:
         extra = f", {rules.extra} more for donors and helpers" if rules.extra else ""
         per = " and year" if exchange.shape is Shape.STANDING else ""
-        said.append(f"Up to {_packets(rules.cap)} a person{per}{extra}.")
+        said.append(f"Up to {counted.packets(rules.cap)} a person{per}{extra}.")
     if rules.limited_cap is not None:
-        said.append(f"Of the lines marked limited, up to {_packets(rules.limited_cap)} a person together.")
+        said.append(f"Of the lines marked limited, up to {counted.packets(rules.limited_cap)} a person together.")
     if rules.line_cap is not None:
-        said.append(f"Up to {_packets(rules.line_cap)} of one line a person.")
+        said.append(f"Up to {counted.packets(rules.line_cap)} of one line a person.")
     said.append(_ALTERNATIVES[rules.alternatives])
     said.append(_order(exchange, rules))
     if terms.packet_cents or terms.postage_cents or terms.postage_abroad_cents:
@@ -156,7 +157,3 @@ def money(cents: int, currency: str) -> str:
     """Return a sum of money as it is written: `1.50 EUR`."""
     sign = "-" if cents < 0 else ""
     return f"{sign}{abs(cents) // 100}.{abs(cents) % 100:02} {currency}".strip()
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"

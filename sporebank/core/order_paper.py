@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from sporebank.core import counted
 from sporebank.core.orders import Alternatives, Rules
 from sporebank.core.records import TaxonName
 
@@ -65,15 +66,11 @@ class EmptyForm:
             said.append("7x2 means two packets of number 7.")
         if rules.cap is not None:
             extra = f", donors and helpers {rules.extra} more" if rules.extra else ""
-            said.append(f"You may ask for {_packets(rules.cap)}{extra}.")
+            said.append(f"You may ask for {counted.packets(rules.cap)}{extra}.")
         if rules.line_cap is not None:
-            said.append(f"Of one number you may have {_packets(rules.line_cap)}.")
+            said.append(f"Of one number you may have {counted.packets(rules.line_cap)}.")
         if rules.limited_cap is not None:
-            said.append(f"Of all with limited stock together you may have {_packets(rules.limited_cap)}.")
+            said.append(f"Of all with limited stock together you may have {counted.packets(rules.limited_cap)}.")
         if self.beside:
             said.append("In the box beside it write the number that may come instead.")
         return tuple(said)
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"

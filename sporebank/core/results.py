@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from sporebank.core import names
+from sporebank.core import counted, names
 from sporebank.core.codes import grouped
 from sporebank.core.dates import PartDate, day_label
 from sporebank.core.records import Contact, TaxonName
@@ -90,7 +90,7 @@ class Tally:
             said.append(f"{self.true_name} of {self.told_name} true to name")
         if not said:
             return ""
-        return f"Told by those who got it ({_packets(self.sent)} sent): {', '.join(said)}."
+        return f"Told by those who got it ({counted.packets(self.sent)} sent): {', '.join(said)}."
 
 
 _CLAIM = {
@@ -112,7 +112,7 @@ def note_to_recipient(concern: Concern, kind: ComplaintKind, to: Contact, bank: 
     mine = [one for one in concern.sent if one.contact.id == to.id]
     sent = " and ".join(dict.fromkeys(day_label(one.sent_on) for one in mine))
     return (
-        f"Dear {to.name},\n\non {sent} you got {_packets(len(mine))} of {names.text(concern.name)} from us "
+        f"Dear {to.name},\n\non {sent} you got {counted.packets(len(mine))} of {names.text(concern.name)} from us "
         f"(batch {grouped(concern.batch)}). We are told that it {_CLAIM[kind]}. {_ASK[kind]}\n\n"
         f"With good wishes,\n{bank}"
     )
@@ -147,7 +147,3 @@ def tally(sent: Sequence[Sent]) -> Tally:
         true_name=sum(one.true_name is True for one in sent),
         told_name=sum(one.true_name is not None for one in sent),
     )
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"

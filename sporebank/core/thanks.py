@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sporebank.core import names
+from sporebank.core import counted, names
 from sporebank.core.donations import Donation
 from sporebank.core.records import Contact
 
@@ -35,8 +35,4 @@ def words(thanked: Thanks) -> str:
 def _gift(one: Donation) -> str:
     name = names.text(one.name) if one.name is not None else one.received_as
     received = "" if name == one.received_as else f", received as {one.received_as}"
-    return f"{name}{received}: {_packets(one.packets)}"
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"
+    return f"{name}{received}: {counted.packets(one.packets)}"

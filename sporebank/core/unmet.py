@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
+from sporebank.core import counted
 from sporebank.core.claims import claims
 from sporebank.core.orders import Method, Offered, Order, Round, Wish
 from sporebank.core.sharing_out import Given, Outcome
@@ -81,14 +82,14 @@ class _Reasons:
         """Return which rule of the round stands in the way, or nothing."""
         given, rules = self._of_order[order.id], self._rules
         if rules.line_cap is not None and rules.line_cap <= self._held(order.id, offered.line):
-            return f"No more than {_packets(rules.line_cap)} of a line can go to one order."
+            return f"No more than {counted.packets(rules.line_cap)} of a line can go to one order."
         left = offered.packets - sum(one.packets for one in self._of_line[offered.line])
         if order.id in self._full and (left or all(one.first for one in given)):
-            return f"The order is full at {_packets(sum(one.packets for one in given))}."
+            return f"The order is full at {counted.packets(sum(one.packets for one in given))}."
         limited = sum(one.packets for one in given if self._offered[one.line].limited)
         closed = self.met(order, number) >= self._open.get((order.id, number), 0)
         if rules.limited_cap is not None and offered.limited and (closed or limited >= rules.limited_cap):
-            return f"No more than {_packets(rules.limited_cap)} of limited lines can go to one order."
+            return f"No more than {counted.packets(rules.limited_cap)} of limited lines can go to one order."
         return ""
 
     def _scarce(self, order: Order, number: int, offered: Offered) -> str:
@@ -98,11 +99,11 @@ class _Reasons:
         before = [one for one in there if self._turn[one.order] < mine]
         if sum(one.packets for one in before) >= offered.packets:
             ahead = {one.order for one in before} | {one for one in self._asked[offered.line] if self._turn[one] < mine}
-            return f"{_packets(offered.packets)}, {_people(len(ahead))} in line before you."
+            return f"{counted.packets(offered.packets)}, {counted.people(len(ahead))} in line before you."
         served = sum(one.packets for one in before)
         pinned = sum(one.pinned for one in there if one not in before)
         asked = self._asked[offered.line] | {one.order for one in there}
-        said = [f"{_packets(offered.packets)}, {_people(len(asked))} asked"]
+        said = [f"{counted.packets(offered.packets)}, {counted.people(len(asked))} asked"]
         if served:
             said.append(f"{served} went to people in line before you")
         if pinned:
@@ -122,12 +123,4 @@ def _all_there_were(offered: Offered) -> str:
     when = "left when you asked" if offered.gone else "to share out"
     if offered.packets == 1:
         return f"There was only 1 packet of it {when}, which is yours."
-    return f"There were only {_packets(offered.packets)} of it {when}, which are yours."
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"
-
-
-def _people(count: int) -> str:
-    return "1 person" if count == 1 else f"{count} people"
+    return f"There were only {counted.packets(offered.packets)} of it {when}, which are yours."

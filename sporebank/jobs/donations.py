@@ -14,7 +14,7 @@ from sporebank.bank.change import Change
 from sporebank.bank.tables import Contact as ContactTable
 from sporebank.bank.tables import Donation as DonationTable
 from sporebank.bank.tables import Giving
-from sporebank.core import names
+from sporebank.core import counted, names
 from sporebank.core.dates import PartDate
 from sporebank.core.donations import Gift
 from sporebank.core.errors import Refusal
@@ -120,7 +120,7 @@ def take_in(bank: Bank, form: DonationForm) -> tuple[int, ...]:
             raise Refusal(f"Packet {number}, {looked.gift.said}: {looked.problem}", field="gifts")
     new = None if form.new_contact is None else contact_values(form.new_contact)
     who = queries.contact(bank, form.contact_id).name if new is None else new["name"]
-    with bank.change(f"Donation of {who}, {_packets(len(form.gifts))}") as tx:
+    with bank.change(f"Donation of {who}, {counted.packets(len(form.gifts))}") as tx:
         contact_id = form.contact_id if new is None else tx.insert(ContactTable, **new)
         code = _donor(bank, tx, contact_id)
         return tuple(_take(bank, tx, form, gift, contact_id, code) for gift in form.gifts)
@@ -162,7 +162,7 @@ def _take(bank: Bank, tx: Change, form: DonationForm, gift: Gift, contact_id: in
             stored_on=form.received_on,
             received_as=gift.said,
             amount_basis=Basis.EYE,
-            amount_said=_packets(gift.packets),
+            amount_said=counted.packets(gift.packets),
             note=gift.note,
         ),
     )
@@ -206,9 +206,5 @@ def _earned(one: Exchange, *, abroad: bool) -> str:
     if one.shape is Shape.ROUND and mine < min(others):
         earned.append("Your wishes are served before those of people who gave nothing.")
     if rules.extra and rules.cap is not None:
-        earned.append(f"You may ask for {_packets(rules.extra)} more.")
+        earned.append(f"You may ask for {counted.packets(rules.extra)} more.")
     return " ".join(earned)
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"

@@ -13,7 +13,7 @@ from sporebank.bank.change import Change
 from sporebank.bank.tables import Exchange as ExchangeTable
 from sporebank.bank.tables import Giving, Offering
 from sporebank.bank.tables import Part as PartTable
-from sporebank.core import amounts, exchange, names
+from sporebank.core import amounts, counted, exchange, names
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Listed, Part, Shape, Stage, judged_on
 from sporebank.core.records import Share
@@ -191,7 +191,7 @@ def add_lines(bank: Bank, exchange_id: int, clone_ids: Sequence[int]) -> int:
     lines = [each for each in found if each.packets]
     if not lines:
         raise Refusal("Nothing of this may go now; the column Why says what keeps it.")
-    with bank.change(f"Put {_lines(len(lines))} on the list of {one.name}") as tx:
+    with bank.change(f"Put {counted.lines(len(lines))} on the list of {one.name}") as tx:
         for each in lines:
             offering = tx.insert(
                 Offering,
@@ -246,9 +246,11 @@ def change_line(bank: Bank, exchange_id: int, offering_id: int, form: LineForm) 
         raise Refusal("Packets of this size are allotted already; the size stays.", field="packet_ug")
     most = may_go(bank, one, line, form.packet_ug) + queries.packets_of(bank, offering_id)
     if form.packets > most:
-        raise Refusal(f"No more than {_packets(most)} of {amounts.show(form.packet_ug)} may go.", field="packets")
+        raise Refusal(
+            f"No more than {counted.packets(most)} of {amounts.show(form.packet_ug)} may go.", field="packets"
+        )
     if form.packets < line.packets - line.left:
-        raise Refusal(f"{_packets(line.packets - line.left)} of it are allotted already.", field="packets")
+        raise Refusal(f"{counted.packets(line.packets - line.left)} of it are allotted already.", field="packets")
     with bank.change(f"Change {_title(line)} on the list of {one.name}") as tx:
         tx.update(
             Offering,
@@ -281,7 +283,7 @@ def pool(bank: Bank, exchange_id: int, offering_ids: Sequence[int]) -> None:
     if len({line.packet_ug for line in lines}) > 1:
         raise Refusal("Their packets differ in size. Give them one size first.")
     first, *others = lines
-    with bank.change(f"Pool {_lines(len(lines))} of {names.text(first.taxon.name)}") as tx:
+    with bank.change(f"Pool {counted.lines(len(lines))} of {names.text(first.taxon.name)}") as tx:
         tx.update(Offering, first.id, packets=sum(line.packets for line in lines))
         for line in others:
             for part in line.parts:
@@ -299,7 +301,7 @@ def drop_lines(bank: Bank, exchange_id: int, offering_ids: Sequence[int]) -> Non
     asked = queries.asked_for(bank, offering_ids)
     if asked:
         raise Refusal(f"Somebody asked for line {asked[0]} already. Set its packets to what can go instead.")
-    with bank.change(f"Take {_lines(len(offering_ids))} off the list of {one.name}") as tx:
+    with bank.change(f"Take {counted.lines(len(offering_ids))} off the list of {one.name}") as tx:
         for offering_id in offering_ids:
             tx.update(Offering, offering_id, void=1)
 
@@ -348,11 +350,3 @@ def _line(bank: Bank, exchange_id: int, offering_id: int) -> Listed:
 
 def _title(line: Listed) -> str:
     return names.text(line.taxon.name) if line.number is None else f"line {line.number}"
-
-
-def _lines(count: int) -> str:
-    return "1 line" if count == 1 else f"{count} lines"
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"

@@ -11,7 +11,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.tables import Complaint as ComplaintTable
 from sporebank.bank.tables import Line, Outcome, Packet
-from sporebank.core import codes
+from sporebank.core import codes, counted
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.results import ComplaintKind, Sent
@@ -57,7 +57,7 @@ def record(bank: Bank, request_id: int, on: date, told: Sequence[Told]) -> int:
     if any(on < sent[one.packet_id].sent_on for one in new):
         raise Refusal("This day lies before the parcel was sent.", field="on")
     who = sent[new[0].packet_id].contact.name
-    with bank.change(f"Results of {who}, {_packets(len(new))}") as tx:
+    with bank.change(f"Results of {who}, {counted.packets(len(new))}") as tx:
         for one in new:
             tx.insert(
                 Outcome,
@@ -112,7 +112,3 @@ def settle(bank: Bank, complaint_id: int, how: str) -> None:
         raise Refusal("This complaint is settled already; how it ended stays on record.")
     with bank.change("Settle a complaint") as tx:
         tx.update(ComplaintTable, complaint_id, settled=how.strip())
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count} packets"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
-from sporebank.core.asking import packets
+from sporebank.core.counted import packets
 from sporebank.core.sharing_out import Outcome
 from sporebank.window.theme import Tokens
 from sporebank.window.widgets.late import Late

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from PySide6.QtWidgets import QStackedWidget
 
 from sporebank.core import amounts, names
+from sporebank.core.counted import lines
 from sporebank.core.dates import PartDate
 from sporebank.core.exchange import Exchange, Listed, Stage
 from sporebank.core.offer_list import offer_line
@@ -269,7 +270,7 @@ class ListTab(ExchangeTab):
     def add(self) -> None:
         """Put the clones selected on the list."""
         ids = [row.surplus.stock.clone_id for row in self._chosen_clones()]
-        self._do(lambda bank, one: exchange.add_lines(bank, one, ids), lambda count: f"{_lines(count)} on the list.")
+        self._do(lambda bank, one: exchange.add_lines(bank, one, ids), lambda count: f"{lines(count)} on the list.")
 
     def hold(self, held: str) -> None:
         """Hold the clones selected back, release them, or leave them to the rules."""
@@ -295,7 +296,7 @@ class ListTab(ExchangeTab):
     def drop(self) -> None:
         """Take the lines selected off the list."""
         ids = [row.line.id for row in self._chosen_lines()]
-        self._do(lambda bank, one: exchange.drop_lines(bank, one, ids), lambda _: f"{_lines(len(ids))} off the list.")
+        self._do(lambda bank, one: exchange.drop_lines(bank, one, ids), lambda _: f"{lines(len(ids))} off the list.")
 
     def number(self) -> None:
         """Ask once, then number the list and open it."""
@@ -304,7 +305,7 @@ class ListTab(ExchangeTab):
             details="Numbers follow the alphabet of names, and stay: what comes later gets the next number.",
         )  # fmt: skip
         if sure:
-            self._do(exchange.number, lambda count: f"The list is out: {_lines(count)}, numbered by name.")
+            self._do(exchange.number, lambda count: f"The list is out: {lines(count)}, numbered by name.")
 
     def print_list(self) -> None:
         """Show the list as it goes out."""
@@ -315,7 +316,3 @@ class ListTab(ExchangeTab):
         if self.exchange is not None:
             exchange_id = self.exchange.id
             self.context.do(lambda bank: job(bank, exchange_id), lambda got: self.context.done(said(got)))  # type: ignore[arg-type]  # each job with its own words
-
-
-def _lines(count: int) -> str:
-    return "1 line" if count == 1 else f"{count:,} lines"

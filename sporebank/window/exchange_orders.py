@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QFileDialog, QStackedWidget
 
 from sporebank.bank import queries
 from sporebank.bank.queries import orders
-from sporebank.core.asking import packets
+from sporebank.core.counted import packets
 from sporebank.core.dates import day_label
 from sporebank.core.exchange import Exchange, Placed
 from sporebank.jobs import asking

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QScrollArea, QStackedWidget, QWidget
 
 from sporebank.bank import queries
 from sporebank.core import names
-from sporebank.core.asking import packets
+from sporebank.core.counted import packets
 from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, Stage
 from sporebank.core.records import Changed, TaxonName
 from sporebank.jobs import allotting, sharing_round

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.core import asking
+from sporebank.core import asking, counted
 from sporebank.core.asking import Asked, Checked
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Placed, Shape
@@ -76,7 +76,7 @@ def _kept(checked: Checked) -> str:
         return "What you type is checked here."
     count = len(checked.alternatives) + sum(wish.alternate is not None for wish in checked.wishes)
     others = "" if not count else ", 1 alternative" if count == 1 else f", {count:,} alternatives"
-    return f"Kept: {asking.packets(checked.packets)}{others}"
+    return f"Kept: {counted.packets(checked.packets)}{others}"
 
 
 class OrderDialog(FormDialog):

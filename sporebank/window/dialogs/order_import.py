@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from sporebank.core import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange
 from sporebank.core.matching import Table
@@ -221,7 +222,7 @@ def _about(found: Preview) -> str:
     """Return whom the orders are of, how many are in already, and how much is doubtful."""
     parts = []
     if found.orders:
-        parts.append(f"{_people(found.known_people)} known to the bank, {_people(found.new_people)} new.")
+        parts.append(f"{counted.people(found.known_people)} known to the bank, {counted.people(found.new_people)} new.")
     if found.unchanged:
         stays = "is in already and stays as it is" if found.unchanged == 1 else "are in already and stay as they are"
         parts.append(f"{_orders(found.unchanged)} {stays}.")
@@ -230,10 +231,6 @@ def _about(found: Preview) -> str:
         things = "1 thing is" if doubtful == 1 else f"{doubtful:,} things are"
         parts.append(f"{things} wrong or doubtful, listed below.")
     return " ".join(parts)
-
-
-def _people(count: int) -> str:
-    return "1 person" if count == 1 else f"{count:,} people"
 
 
 def _orders(count: int) -> str:

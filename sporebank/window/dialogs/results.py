@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QCheckBox, QGridLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
 from sporebank.bank import queries
-from sporebank.core import codes, names
+from sporebank.core import codes, counted, names
 from sporebank.core.dates import day_label
 from sporebank.core.results import ComplaintKind, Concern, Sent, letters
 from sporebank.jobs import results
@@ -133,7 +133,7 @@ class ComplaintDialog(FormDialog):
         self._concern = found
         sent, people = len(found.sent), len(found.people())
         to = "1 person" if people == 1 else f"{people:,} people"
-        went = f"{_packets(sent)} of it went to {to}" if sent else "Nothing of it was sent"
+        went = f"{counted.packets(sent)} of it went to {to}" if sent else "Nothing of it was sent"
         self.say_about(
             f"Batch {codes.grouped(found.batch)} of {names.text(found.name)}, clone {found.clone}. {went}. Until it is "
             "settled, nothing more of it is offered."
@@ -182,7 +182,3 @@ class SettleDialog(FormDialog):
         """Settle it."""
         number, how = self._complaint_id, self.how.text()
         self.do(lambda bank: results.settle(bank, number, how), "The complaint is settled.")
-
-
-def _packets(count: int) -> str:
-    return "1 packet" if count == 1 else f"{count:,} packets"
