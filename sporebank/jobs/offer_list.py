@@ -19,7 +19,7 @@ def offer_list(bank: Bank, exchange_id: int) -> OfferList:
         Refusal: nothing is on it yet.
     """
     one = queries.exchange(bank, exchange_id)
-    listed = described(bank, one)
+    listed = [line for line in described(bank, one) if line.packets]
     if not listed:
         raise Refusal("Nothing is on the list yet. Put on it what may go.")
     cautions = load_cautions()
