@@ -123,8 +123,7 @@ def _wild(journey: Journey, cautions: Cautions) -> Iterator[ParcelCaution]:
             yield ParcelCaution(
                 f"access:{one.country}",
                 f"Access to wild plants, {origin}",
-                f"{names.text(one.name)} comes from {origin}. {cautions.work('access')} {_ASK} "
-                f"({cautions.dated})",
+                f"{names.text(one.name)} comes from {origin}. {cautions.work('access')} {_ASK} ({cautions.dated})",
                 "The number of the paper under which it was collected, or why there is none.",
             )
 
