@@ -129,6 +129,11 @@ def manifest(context: Context, request_id: int, sent_on: date) -> None:
 
         return write_archive(record)
 
+    def passports(record: Manifest) -> bytes:
+        from sporebank.formats.mcpd import write_passports
+
+        return write_passports(record)
+
     context.dialog(
         "paper",
         title="Manifest",
@@ -139,6 +144,7 @@ def manifest(context: Context, request_id: int, sent_on: date) -> None:
             ("Save CSV…", "manifest.csv", table),
             ("Save JSON…", "manifest.json", data),
             ("Save Darwin Core…", "manifest-dwca.zip", archive),
+            ("Save MCPD…", "manifest-mcpd.csv", passports),
         ),
     )
 
