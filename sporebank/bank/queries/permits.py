@@ -10,11 +10,13 @@ from sporebank.core.permits import Permit, PermitKind
 
 
 def permits_of(bank: Bank, contact_id: int) -> list[Permit]:
-    """Return the papers of a person, the first to run out first."""
+    """Return the papers of a person, the first to run out first; none of one who was forgotten."""
     found = rows(
         bank,
-        """SELECT id, contact_id, kind, number, expires, labels_left, note FROM permit
-           WHERE contact_id = ? AND void = 0 ORDER BY expires IS NULL, expires, id""",
+        """SELECT permit.id, contact_id, kind, number, expires, labels_left, permit.note
+           FROM permit JOIN contact ON contact.id = permit.contact_id
+           WHERE contact_id = ? AND permit.void = 0 AND contact.forgotten_on IS NULL
+           ORDER BY expires IS NULL, expires, permit.id""",
         contact_id,
     )
     return [
