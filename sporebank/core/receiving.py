@@ -39,8 +39,9 @@ def lots(manifest: Manifest) -> tuple[Lot, ...]:
 
 
 def _lot(items: Sequence[ManifestItem]) -> Lot:
-    shared = tuple(test for test in items[0].tests if all(test in item.tests for item in items))
-    own = tuple(tuple(test for test in item.tests if test not in shared) for item in items)
+    everywhere = set(items[0].tests).intersection(*(item.tests for item in items))
+    shared = tuple(test for test in items[0].tests if test in everywhere)
+    own = tuple(tuple(test for test in item.tests if test not in everywhere) for item in items)
     return Lot(tuple(items), shared, own)
 
 
@@ -87,9 +88,17 @@ def before(kept: Sequence[Kept]) -> Before:
     return Before.ROOM if min(known) >= _ROOM else Before.UNKNOWN
 
 
-def told(manifest: Manifest, item: ManifestItem) -> str:
-    """Return what the sender says of a batch that has no field of its own here, in sentences for its note."""
+def told(manifest: Manifest, item: ManifestItem, taxon: str) -> str:
+    """Return what the sender says of a batch that has no field of its own here, in sentences for its note.
+
+    Args:
+        manifest: the manifest.
+        item: a packet of the batch.
+        taxon: what the batch is called here.
+    """
+    given = names.text(item.name)
     sentences = [
+        f"Sent as {given}." if given != taxon else "",
         f"From {manifest.bank}, parcel {codes.grouped(manifest.parcel)}, batch {codes.grouped(item.batch)} there.",
         _alive(item),
         _lain(item.kept),

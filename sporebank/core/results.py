@@ -53,7 +53,10 @@ class Complaint:
 
 @dataclass(frozen=True)
 class Concern:
-    """A batch that is complained of, and everyone whom it concerns."""
+    """A batch that is complained of, and everyone whom it concerns.
+
+    `packed` are the packets of it that lie in parcels not sent yet: the code of the parcel, and that of the packet.
+    """
 
     batch_id: int
     batch: str
@@ -62,6 +65,7 @@ class Concern:
     collected: PartDate
     left: int
     held: int
+    packed: tuple[tuple[str, str], ...]
     donor: Contact | None
     sent: tuple[Sent, ...]
     complaints: tuple[Complaint, ...]

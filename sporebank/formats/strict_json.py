@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from enum import StrEnum
@@ -68,8 +69,8 @@ def _broken(text: str, error: json.JSONDecodeError) -> str:
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
+        counted = Counter(name for name, _ in pairs)
+        twice = next(name for name, count in counted.items() if count > 1)
         raise Refusal(f"“{_short(twice)}” stands twice in one place of this file, so that it can be read in two ways.")
     return found
 

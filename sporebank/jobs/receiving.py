@@ -96,11 +96,19 @@ def preview(bank: Bank, manifest: Manifest) -> Preview:
         name = look_up(bank, plan.form.taxon)
         for item in lot.items:
             given = names.text(item.name)
-            known = Known.NEW if name.taxon_id is None else Known.KNOWN if given == name.text else Known.OLD
-            remarks = (*(() if known is Known.KNOWN else name.remarks), *item.cautions)
+            other = _called_otherwise(bank, given, name.text, plan.clone)
+            known = Known.NEW if name.taxon_id is None else Known.KNOWN if given == name.text or other else Known.OLD
+            remarks = (*other, *(() if known is Known.KNOWN else name.remarks), *item.cautions)
             clone = "" if plan.clone is None else plan.clone.code
             packets.append(Incoming(item, name.text, known, clone, remarks, problem))
     return Preview(manifest, tuple(packets), refusal)
+
+
+def _called_otherwise(bank: Bank, given: str, here: str, clone: Clone | None) -> tuple[str, ...]:
+    """Return what is to be looked at where a clone met before comes under the name of another fern."""
+    if clone is None or look_up(bank, given).text == here:
+        return ()
+    return (f"The sender calls it {given}; clone {clone.code} here is {here}. Look which is right.",)
 
 
 def _refusal(bank: Bank, manifest: Manifest) -> str:
@@ -147,7 +155,7 @@ def _plan(bank: Bank, manifest: Manifest, lot: Lot) -> _Plan:
         stored_on=today,
         amount_basis=Basis.WEIGHED,
         amount_said=_AS_STATED,
-        note=receiving.told(manifest, item),
+        note=receiving.told(manifest, item, taxon),
     )
     return _Plan(lot, form, clone)
 

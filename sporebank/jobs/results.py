@@ -10,7 +10,7 @@ from datetime import date
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.tables import Complaint as ComplaintTable
-from sporebank.bank.tables import Line, Outcome, Packet
+from sporebank.bank.tables import Line, Outcome, Packet, Parcel
 from sporebank.core import codes, counted
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
@@ -81,7 +81,8 @@ def _is_new(told: Told, sent: dict[int, Sent]) -> bool:
 def complain(bank: Bank, form: ComplaintForm) -> int:
     """Put a complaint on record and return its id; until it is settled nothing of the batch is offered.
 
-    Packets of it that are held back for somebody are given up where the form says so, and their lines say why.
+    Packets of it that are held back for somebody are given up where the form says so, and their lines say why; parcels
+    that were closed with one of them are open again.
     """
     refuse_future(form.on, bank.today(), "on")
     batch = queries.batch(bank, form.batch_id)
@@ -90,6 +91,8 @@ def complain(bank: Bank, form: ComplaintForm) -> int:
         labels.drop(bank, tx, Kind.PACKET, [packet for packet, _ in held])
         for packet, _ in held:
             tx.update(Packet, packet, void=1)
+        for parcel_id in queries.closed_with(bank, [packet for packet, _ in held]):
+            tx.update(Parcel, parcel_id, closed_on=None, gap="")  # it must be opened: the packet lies in it
         for line_id, count in Counter(line for _, line in held).items():
             allotted = queries.allotted(bank, line_id)
             left = {} if allotted is None else {"allotted": max(allotted - count, 0)}

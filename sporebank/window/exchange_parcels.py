@@ -206,9 +206,14 @@ class ParcelsTab(ExchangeTab):
 def _read(bank: Bank, exchange_id: int) -> list[ParcelRow]:
     owed = accounts.accounts(bank, exchange_id)
     return [
-        ParcelRow(place, one, owed.get(one.request_id))
+        ParcelRow(place, one, owed.get(one.request_id) or _kept(bank, one))
         for place, one in enumerate(reading.parcels(bank, exchange_id), start=1)
     ]
+
+
+def _kept(bank: Bank, parcel: Parcel) -> Account | None:
+    """Return what is kept of what was paid for a parcel that was lost or came back, and costs nothing any more."""
+    return accounts.account(bank, parcel.request_id) if parcel.fate is not Fate.NONE else None
 
 
 def _told(rows: list[ParcelRow]) -> str:

@@ -29,6 +29,7 @@ from sporebank.window.widgets.simple import Chips, Empty, label
 if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
 
+_GIVING_UP = "Dispatched parcels stay as they are. Parcels packed already are open again: take their packets out."
 LINES, PEOPLE, FAIR = "lines", "people", "fair"
 
 
@@ -370,9 +371,7 @@ class SharingTab(ExchangeTab):
         if self.exchange is None:
             return
         exchange_id = self.exchange.id
-        if self.context.tell.ask(
-            "Give up all packets held back?", ["Give them up"], details="Dispatched parcels stay as they are."
-        ):
+        if self.context.tell.ask("Give up all packets held back?", ["Give them up"], details=_GIVING_UP):
             self.context.do(
                 lambda bank: allotting.give_up(bank, exchange_id),
                 lambda count: self.context.done(f"{packets(count)} given up; their spore is free again."),

@@ -9,6 +9,7 @@ from sporebank.bank import queries, undo
 from sporebank.core import codes, names
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
+from sporebank.core.naming import parse
 from sporebank.core.papers import Kept
 from sporebank.core.receiving import before
 from sporebank.core.records import Before, Permission, Replicate, Source
@@ -133,6 +134,18 @@ def test_a_clone_met_before_is_the_same_clone_and_is_not_written_over(bank, sent
     assert {row.clone_id for row in second.values()} <= known
     (row,) = second.values()
     assert queries.clone(bank, row.clone_id).origin == "Cliff above the mill, 240 m"
+
+
+def test_a_clone_that_the_sender_has_renamed_is_said_and_noted(bank, sent):
+    take_in(bank, sent)
+    batch = codes.make("B", "K7F", 77)
+    items = tuple(replace(item, name=parse("Osmunda regalis"), batch=batch) for item in sent.items[:1])
+    later = replace(sent, parcel=codes.make("R", "K7F", 99), items=items)
+    (packet,) = preview(bank, later).packets
+    assert packet.known is Known.KNOWN
+    assert packet.remarks[0].startswith("The sender calls it Osmunda regalis; clone ")
+    (row,) = vials_of(bank, take_in(bank, later)).values()
+    assert "Sent as Osmunda regalis." in queries.batch(bank, row.batch_id).note
 
 
 def test_the_preview_tells_names_and_writes_nothing(bank, sent):

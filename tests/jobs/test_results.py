@@ -8,17 +8,18 @@ import pytest
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
+from sporebank.core import codes
 from sporebank.core.dates import PartDate
 from sporebank.core.donations import Gift
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Contact
 from sporebank.core.results import ComplaintKind, letters, tally
-from sporebank.jobs import donations, exchange, results, sharing, undo
+from sporebank.jobs import donations, exchange, packing, results, sharing, undo
 from sporebank.jobs.donations import DonationForm
 from sporebank.jobs.filling import filling
 from sporebank.jobs.results import ComplaintForm, Told
 from sporebank.jobs.sharing import Wish
-from tests.builders import TODAY, asked, fridge, new_bank, stored
+from tests.builders import TODAY, asked, fridge, new_bank, sound, stored
 from tests.jobs.test_sharing_round import GENERA, ROUND, ask, held_back, opened, shared
 
 LATER = TODAY + timedelta(days=90)
@@ -143,3 +144,20 @@ def test_an_order_of_an_exchange_is_not_filled_past_its_sharing_out(bank: Bank) 
         filling(bank, third, anew=True)
     with pytest.raises(Refusal, match="Exchange page"):
         sharing.keep_fill(bank, third, sharing.propose(bank, third))
+
+
+def test_a_complaint_opens_the_parcels_that_its_packets_lie_in(bank: Bank) -> None:
+    _, _, third = sent(bank)
+    for packet in queries.request(bank, third).packets:
+        packing.scan_in(bank, third, codes.parse(packet.code, bank.tag))
+    packing.close(bank, third)
+    first = queries.request(bank, third).packets[0]
+    batch = queries.vial_row(bank, first.vial_id).batch_id
+    parcel = queries.request(bank, third).parcel
+    assert queries.concern(bank, batch).packed == ((parcel, first.code),)
+    results.complain(bank, ComplaintForm(batch, TODAY, ComplaintKind.MISNAMED))
+    assert queries.request(bank, third).packed_on is None
+    assert queries.concern(bank, batch).packed == ()
+    undo.undo(bank)
+    assert queries.request(bank, third).packed_on is not None
+    sound(bank)

@@ -77,10 +77,12 @@ from sporebank.bank.queries.places import box_vials, conditions, free_slots, pla
 from sporebank.bank.queries.receipts import codes_elsewhere, met_before, receipt_of
 from sporebank.bank.queries.results import (
     allotted,
+    closed_with,
     complaint_settled,
     complaints_of,
     concern,
     held_of_batch,
+    packed_of_batch,
     sent_of_batch,
     sent_of_clone,
     sent_of_request,
@@ -123,6 +125,7 @@ __all__ = [
     "clone_codes",
     "clone_spare",
     "clones_of",
+    "closed_with",
     "codes_elsewhere",
     "complaint_settled",
     "complaints",
@@ -166,6 +169,7 @@ __all__ = [
     "old_names",
     "order_lines",
     "orders_to_share",
+    "packed_of_batch",
     "packet_size",
     "packets_held",
     "packets_of",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import one, rows
+from sporebank.bank.sql import numbers, one, rows
 from sporebank.core.records import Contact
 from sporebank.core.results import Complaint, ComplaintKind, Concern, Sent
 
@@ -110,6 +111,7 @@ def concern(bank: Bank, batch_id: int) -> Concern:
         collected=reading.part_date(collected),
         left=left,
         held=held,
+        packed=tuple(packed_of_batch(bank, batch_id)),
         donor=_donor(bank, batch_id),
         sent=tuple(sent_of_batch(bank, batch_id)),
         complaints=tuple(complaints_of(bank, batch_id=batch_id)),
@@ -135,6 +137,29 @@ def held_of_batch(bank: Bank, batch_id: int) -> list[tuple[int, int]]:
         """SELECT packet.id, packet.line_id FROM packet JOIN vial ON vial.id = packet.vial_id
            JOIN parcel ON parcel.id = packet.parcel_id WHERE vial.batch_id = ? AND packet.void = 0 AND parcel.void = 0
            AND parcel.dispatched_on IS NULL ORDER BY packet.id""",
+        batch_id,
+    )
+    return [(row[0], row[1]) for row in found]
+
+
+def closed_with(bank: Bank, packet_ids: Sequence[int]) -> list[int]:
+    """Return the parcels closed, and not sent, that any of these packets is in."""
+    found = rows(
+        bank,
+        f"""SELECT DISTINCT parcel.id FROM parcel JOIN packet ON packet.parcel_id = parcel.id
+            WHERE packet.id IN {numbers(packet_ids)} AND parcel.closed_on IS NOT NULL
+                AND parcel.dispatched_on IS NULL AND parcel.void = 0""",
+    )
+    return [int(row[0]) for row in found]
+
+
+def packed_of_batch(bank: Bank, batch_id: int) -> list[tuple[str, str]]:
+    """Return the packets of a batch that lie in a parcel not sent yet: the parcel's code and the packet's."""
+    found = rows(
+        bank,
+        """SELECT parcel.code, packet.code FROM packet JOIN vial ON vial.id = packet.vial_id
+           JOIN parcel ON parcel.id = packet.parcel_id WHERE vial.batch_id = ? AND packet.void = 0 AND packet.packed = 1
+           AND parcel.void = 0 AND parcel.dispatched_on IS NULL ORDER BY packet.id""",
         batch_id,
     )
     return [(row[0], row[1]) for row in found]

@@ -159,6 +159,10 @@ class ComplaintDialog(FormDialog):
         pull = self._concern is not None and bool(self._concern.held) and self.pull.isChecked()
         form = ComplaintForm(self._batch_id, self.on.day(), self.kind.value(), self.by.value(), self.note.text(), pull)
         said = "It is on record; nothing of the batch is offered until it is settled."
+        packed = self._concern.packed if self._concern is not None and pull else ()
+        if packed:
+            taken = ", ".join(f"{codes.grouped(packet)} out of {codes.grouped(parcel)}" for parcel, packet in packed)
+            said = f"{said} Open the parcels packed already and take {taken}."
         self.do(lambda bank: results.complain(bank, form), said)
 
 
