@@ -47,8 +47,8 @@ FREE_TEXT: dict[str, tuple[str, ...]] = {
     "receipt": ("bank",),
 }
 
-_PERSONAL = ("organisation", "address", "country", "email", "note")
-_SHORTEST = 3
+_PERSONAL = ("organisation", "address", "email", "note")
+_SHORTEST = 4
 """Letters that a name of one word has at least to be looked for elsewhere."""
 
 
@@ -57,11 +57,12 @@ def forgotten_name(contact_id: int) -> str:
     return f"Forgotten person {contact_id}"
 
 
-def forget(bank: Bank, contact_id: int) -> str:
-    """Take what is personal of somebody out of the bank file for ever and return what they are called now.
+def forget(bank: Bank, contact_id: int) -> bool:
+    """Take what is personal of somebody out of the bank file for ever and return whether nobody can read it there now.
 
     Every name and e-mail address they ever had goes out of what people wrote, also out of what deeds wrote and are
-    called; taking earlier deeds back does not bring them back. Codes, days, amounts and the code as a donor stay.
+    called; taking earlier deeds back does not bring them back. Codes, days, amounts, the country and the
+    code as a donor stay. While another program reads the file, what was there before can be read beside it.
     """
     new = forgotten_name(contact_id)
     database = bank.database
@@ -73,8 +74,8 @@ def forget(bank: Bank, contact_id: int) -> str:
         if pattern is not None:
             _replace_everywhere(bank, lambda text: _replaced(text, pattern, new))
         tx.note_final(FINAL, contact_id, "contact", "event", "heed", "place", "request", "permit", "clone", "batch")
-    database.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-    return new
+    busy, *_ = database.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    return not busy
 
 
 @contextmanager

@@ -132,14 +132,14 @@ def _papers(journey: Journey) -> Iterator[ParcelCaution]:
     for permit in journey.permits:
         if permit.expires is not None and permit.expires < journey.on:
             yield ParcelCaution(
-                f"expired:{permit.kind.value} {permit.number}",
+                f"expired:{permit.id}",
                 f"{permit.kind.value.capitalize()} {permit.number} has run out",
                 f"It ran out on {day_label(permit.expires)}. Ask them for the one that follows it.",
                 "The number of the new one, or why the parcel may go without.",
             )
         elif permit.labels_left == 0 and journey.abroad:
             yield ParcelCaution(
-                f"labels:{permit.number}",
+                f"labels:{permit.id}",
                 f"No labels are left of {permit.kind.value} {permit.number}",
                 "Every one-use label of it has gone with a parcel. Ask them for more.",
                 "Where the label of this parcel comes from, or why it needs none.",

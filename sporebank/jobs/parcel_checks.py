@@ -77,7 +77,7 @@ def answer(bank: Bank, request_id: int, key: str, note: str) -> None:
     if caution is None or request.parcel_id is None:
         raise Refusal("This parcel does not raise this caution any more. Nothing was written.", field="note")
     row_id, _ = queries.heeds(bank, request.parcel_id).get(key, (0, ""))
-    with bank.change(f"Caution of parcel {codes.grouped(request.parcel)} answered: {caution.title}") as tx:
+    with bank.change(f"Caution of parcel {codes.grouped(request.parcel)} answered") as tx:
         if row_id:
             tx.update(Heed, row_id, note=words)
         else:

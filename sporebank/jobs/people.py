@@ -11,6 +11,10 @@ from sporebank.core.errors import Refusal
 from sporebank.core.permits import Permit
 
 MOST_LABELS = 10_000
+_STILL_READ = (
+    " Another program still reads this bank, so what was there before stays beside its file until both have closed it. "
+    "Close the bank there and here."
+)
 
 
 def save_permit(bank: Bank, permit: Permit) -> int:
@@ -47,11 +51,13 @@ def drop_permit(bank: Bank, permit: Permit) -> None:
 
 
 def forget(bank: Bank, contact_id: int) -> str:
-    """Take what is personal of somebody out of the bank for ever and return what they are called from now on.
+    """Take what is personal of somebody out of the bank for ever and return what to say about it.
 
     Raises:
         Refusal: a request of theirs is neither sent nor closed.
     """
     if forgetting.waits(bank, contact_id):
         raise Refusal("A request of theirs is neither sent nor closed. Send it or close it first.")
-    return forgetting.forget(bank, contact_id)
+    gone = forgetting.forget(bank, contact_id)
+    stays = f"What they gave and got, and their country, stand under “{forgetting.forgotten_name(contact_id)}”."
+    return f"They are forgotten. {stays}{'' if gone else _STILL_READ}"

@@ -1,23 +1,51 @@
 """Papers of people are kept; what they gave and got is told; who is forgotten is forgotten in the whole file."""
 
+import sqlite3
+import unicodedata
+from contextlib import closing
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
+from peewee import TextField
 
-from sporebank.bank import queries, undo
+from sporebank.bank import invariants, queries, undo
+from sporebank.bank.change import kind_of
+from sporebank.bank.forgetting import FREE_TEXT
+from sporebank.bank.sql import rows
+from sporebank.bank.tables import ALL
 from sporebank.core import names
 from sporebank.core.errors import Refusal
 from sporebank.core.permits import Permit, PermitKind
-from sporebank.core.records import Contact, PlaceKind
+from sporebank.core.records import Before, Contact, PlaceKind
 from sporebank.core.sharing import Filled
-from sporebank.jobs import people, sharing
-from sporebank.jobs.places import PlaceForm, add_place
+from sporebank.jobs import parcel_checks, people, sharing
+from sporebank.jobs.places import PlaceForm, add_place, rename
+from sporebank.jobs.settings import change_settings
 from tests.builders import TODAY, asked, clone, fridge, stored
 
 WHO = "Zoë Märtens"
 SECRETS = ("Zoë", "Märtens", "12 Fen Lane", "zoe@example.org", "Storvann", "ring before noon", "77/2026", "zoë märtens")
+
+
+#: The texts of the bank where nobody's name is looked for: codes, days, the program's words, names of ferns ...
+LEFT_ALONE = {
+    "meta": "key value", "setting": "value", "serial": "kind", "event": "at kind", "entry": "kind before after",
+    "taxon": "name sort_key family spore_class old_name invasive_note",
+    "contact": "name organisation address country email note donor_code forgotten_on",
+    "clone": "code sort_key source acquired permission network_number country",
+    "batch": "code collected cleaned_on cleaning purity_basis amount_basis spore_class before",
+    "place": "code kind path_key", "vial": "code culled_on", "movement": "on_day reason basis", "stay": "since",
+    "mishap": "on_day kind", "test": "sown_on counted_on", "sowing": "code sown_on", "pot": "code",
+    "request": "received_on state", "parcel": "code dispatched_on closed_on fate fate_on", "packet": "code",
+    "keeping": "what", "layout": "name kind value", "sheet": "name value", "printer": "name",
+    "printing": "on_day layout sheet", "label": "kind", "look": "on_day what",
+    "exchange": "name shape state opens closes ships rules", "giving": "held", "donation": "received_on", "pin": "kind",
+    "permit": "kind expires", "heed": "caution", "credit": "on_day", "outcome": "on_day", "complaint": "on_day kind",
+    "receipt": "parcel checksum received_on", "alias": "kind code",
+    "figure": "on_day state crosses_earliest crosses crosses_latest next_test advice tested unsettled",
+}  # fmt: skip
 
 
 @pytest.fixture
@@ -90,9 +118,11 @@ def test_nothing_personal_is_left_in_the_file_and_the_trail_of_spore_stays(bank,
     request_id = sent(bank, who)
     assert len(found_in(bank)) == len(SECRETS)
     given = queries.passed(bank, who)
-    assert people.forget(bank, who) == f"Forgotten person {who}"
+    assert people.forget(bank, who) == (
+        f"They are forgotten. What they gave and got, and their country, stand under “Forgotten person {who}”."
+    )
     assert found_in(bank) == []
-    assert queries.contact(bank, who) == Contact(who, f"Forgotten person {who}")
+    assert queries.contact(bank, who) == Contact(who, f"Forgotten person {who}", country="NO")
     assert queries.contacts(bank) == []
     assert queries.permits_of(bank, who) == []
     assert queries.passed(bank, who) == given
@@ -126,11 +156,13 @@ def test_forgetting_is_not_taken_back_and_taking_back_earlier_deeds_brings_nothi
 
 def test_others_and_words_that_only_hold_the_name_stay(bank):
     fridge(bank)
-    batch = stored(bank, note="Annual look; Ann came by.")
-    ann = sharing.save_contact(bank, Contact(0, "Ann"))
+    batch = stored(bank, note="Annika looked; Anni came by, and Jo.")
+    ann = sharing.save_contact(bank, Contact(0, "Anni"))
+    jo = sharing.save_contact(bank, Contact(0, "Jo"))
     other = sharing.save_contact(bank, Contact(0, "Anna Lind", email="anna@example.org"))
     people.forget(bank, ann)
-    assert queries.batch(bank, batch.batch_id).note == f"Annual look; Forgotten person {ann} came by."
+    people.forget(bank, jo)  # too short a word to be looked for in what others wrote
+    assert queries.batch(bank, batch.batch_id).note == f"Annika looked; Forgotten person {ann} came by, and Jo."
     assert queries.contact(bank, other).name == "Anna Lind"
 
 
@@ -142,3 +174,68 @@ def test_the_history_is_only_appended_to_again_afterwards(bank, who):
             bank.database.execute_sql(sql)
     asked(bank, sharing.Wish(1, 1_000, taxon_id=1))
     add_place(bank, PlaceForm(PlaceKind.ROOM, "Shed"))
+
+
+def test_every_text_of_the_bank_is_searched_for_a_name_or_left_alone_on_purpose():
+    texts = {
+        kind_of(table): {one.name for one in table._meta.sorted_fields if isinstance(one, TextField)} for table in ALL
+    }
+    for table, columns in texts.items():
+        searched, alone = set(FREE_TEXT.get(table, ())), set(LEFT_ALONE.get(table, "").split())
+        assert searched | alone == columns, table
+        assert not searched & alone, table
+    assert FREE_TEXT.keys() | LEFT_ALONE.keys() <= texts.keys()
+
+
+def test_words_of_the_program_stay_whatever_somebody_is_called(bank):
+    fridge(bank)
+    batch = stored(bank, before=Before.UNKNOWN)
+    for word in {value for row in rows(bank, 'SELECT "before", cleaning, amount_basis FROM batch') for value in row}:
+        people.forget(bank, sharing.save_contact(bank, Contact(0, word)))
+    assert queries.batch(bank, batch.batch_id).before is Before.UNKNOWN
+
+
+def test_every_name_they_ever_had_goes_however_it_is_written_and_every_deed_is_still_taken_back(bank, who):
+    now = "Zoë Storvann-Lind"
+    sharing.save_contact(bank, Contact(who, now, country="NO", email="lind@example.org"))
+    room = add_place(bank, PlaceForm(PlaceKind.ROOM, "Shed 2"))
+    add_place(bank, PlaceForm(PlaceKind.ROOM, "Corner", room))
+    rename(bank, room, f"{WHO} 2")
+    loose = unicodedata.normalize("NFD", WHO).replace(" ", "\n ")
+    stored(bank, "Osmunda regalis", clone=clone("D-2", note=f"{now} grew it"), note=f"{loose}; lind@example.org")
+    sent(bank, who)
+    before, _ = undo.stacks(bank)
+    people.forget(bank, who)
+    new = f"Forgotten person {who}"
+    batch = queries.batch(bank, 2)
+    assert (batch.clone.note, batch.note) == (f"{new} grew it", f"{new}; {new}")
+    (outer, key), (inner, inner_key) = rows(bank, "SELECT path, path_key FROM place WHERE id >= ? ORDER BY id", room)
+    assert (outer, inner) == (f"{new} 2", f"{new} 2 / Corner")
+    assert inner_key == f"{key}\tcorner"
+    assert (found_in(bank), invariants.broken(bank)) == ([], [])
+    for again in (undo.undo, undo.redo):
+        for _ in before:
+            again(bank)
+        assert (found_in(bank), invariants.broken(bank)) == ([], [])
+    assert queries.permits_of(bank, who) == []
+
+
+def test_the_number_of_a_paper_goes_with_the_cautions_that_it_answered(bank, who):
+    change_settings(bank, replace(bank.settings, country="NL"))
+    people.save_permit(bank, replace(queries.permits_of(bank, who)[0], expires=date(2026, 1, 1)))
+    (request,) = queries.requests(bank)
+    for check in parcel_checks.checks(bank, queries.request(bank, request.id)):
+        parcel_checks.answer(bank, request.id, check.caution.key, "77/2026 was shown")
+    sent(bank, who)
+    people.forget(bank, who)
+    assert found_in(bank) == []
+    assert {note for (note,) in rows(bank, "SELECT note FROM heed")} == {""}
+
+
+def test_who_reads_the_file_meanwhile_is_told_of(bank, who):
+    """SQLite's `wal_checkpoint` returns busy while somebody reads (sqlite.org/pragma.html#pragma_wal_checkpoint)."""
+    sent(bank, who)
+    with closing(sqlite3.connect(bank.path)) as reader:
+        reader.execute("BEGIN")
+        reader.execute("SELECT * FROM contact").fetchall()
+        assert "Another program still reads this bank" in people.forget(bank, who)

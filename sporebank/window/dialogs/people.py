@@ -37,8 +37,8 @@ from sporebank.window.widgets.simple import label
 PAUSE_MS = 120
 _FORGET = (
     "Their name, addresses, notes and papers go out of this bank for ever, also out of the history. This cannot be "
-    "undone. What they gave and got stays, without a name. Backups and copies of the bank made before, files given out "
-    "and printed papers still have them: delete those yourself."
+    "undone. What they gave and got and their country stay, without a name. Backups and copies of the bank made "
+    "before, files given out and printed papers still have them: delete those yourself."
 )
 
 COLUMNS: tuple[Column[Contact], ...] = (
@@ -230,9 +230,9 @@ class ContactsDialog(QDialog):
         if self.context.tell.ask(f"Forget {name}?", ["Forget them"], details=_FORGET, careful=True):
             self.context.do(lambda bank: forget(bank, contact_id), self._forgotten, self._failed)
 
-    def _forgotten(self, now: str) -> None:
+    def _forgotten(self, said: str) -> None:
         self._begin()
-        self.message.setText(f"They are forgotten. What they gave and got stands under “{now}”.")
+        self.message.setText(said)
         self._read()
 
     def _failed(self, failure: Exception) -> None:
