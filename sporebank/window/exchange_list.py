@@ -20,7 +20,6 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import DataTable
 from sporebank.window.widgets.simple import Chips, Empty, label
 
 if TYPE_CHECKING:
@@ -163,8 +162,8 @@ class ListTab(ExchangeTab):
         self.list: RowsModel[ListRow] = RowsModel(LIST_COLUMNS, self)
         self.may: RowsModel[MayRow] = RowsModel(MAY_COLUMNS, self)
         self.tables = {
-            ON: self._table(self.list, "exchange-list", "On the list", "number"),
-            MAY: self._table(self.may, "exchange-may", "What may go", "taxon"),
+            ON: self.table_of(self.list, "exchange-list", "On the list", "number"),
+            MAY: self.table_of(self.may, "exchange-may", "What may go", "taxon"),
         }
         self.why = label(role="warn", wrap=True)
         self.why.setMinimumHeight(self.why.fontMetrics().lineSpacing() * 2 + 12)
@@ -193,14 +192,6 @@ class ListTab(ExchangeTab):
         self.chips.chosen.connect(self._turn_to)
         self._which = ON
         self._turn_to(ON)
-
-    def _table(self, model: RowsModel[ListRow] | RowsModel[MayRow], key: str, name: str, order: str) -> DataTable:
-        table = DataTable(model, self.context.state, key)
-        table.setAccessibleName(name)
-        table.setMinimumHeight(160)
-        table.enable_sorting(order)
-        table.selectionModel().selectionChanged.connect(lambda *_: self._look())
-        return table
 
     def read(self, one: Exchange) -> None:
         """Read the list and what may go."""
@@ -238,7 +229,7 @@ class ListTab(ExchangeTab):
             button.setVisible(which == ON and bool(self.list.rows))
         for button in self.may_go.values():
             button.setVisible(which == MAY and bool(self.may.rows))
-        self._look()
+        self.looked_at()
 
     def _chosen_lines(self) -> list[ListRow]:
         return [self.list.rows[number] for number in self.tables[ON].chosen_rows()]
@@ -246,7 +237,7 @@ class ListTab(ExchangeTab):
     def _chosen_clones(self) -> list[MayRow]:
         return [self.may.rows[number] for number in self.tables[MAY].chosen_rows()]
 
-    def _look(self) -> None:
+    def looked_at(self) -> None:
         """Say why, of the one selected, and enable what can be done."""
         lines, clones = self._chosen_lines(), self._chosen_clones()
         stage = Stage.CLOSED if self.exchange is None else self.exchange.stage

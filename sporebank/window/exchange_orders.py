@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
-from PySide6.QtCore import QItemSelectionModel
 from PySide6.QtWidgets import QFileDialog, QStackedWidget
 
 from sporebank.bank import queries
@@ -137,10 +136,9 @@ class OrdersTab(ExchangeTab):
 
     def _select(self, request_id: int) -> None:
         """Go on with an order where it still is."""
-        flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
         for number, row in enumerate(self.model.rows):
             if row.placed.request_id == request_id:
-                self.table.selectionModel().setCurrentIndex(self.model.index(number, 0), flags)
+                self.table.go_to(number)
 
     def chosen(self) -> OrderRow | None:
         """Return the order selected."""

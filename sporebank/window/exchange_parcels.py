@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
-from PySide6.QtCore import QItemSelectionModel
 from PySide6.QtWidgets import QStackedWidget
 
 from sporebank.bank.queries import parcels as reading
@@ -125,10 +124,9 @@ class ParcelsTab(ExchangeTab):
         self._look()
 
     def _select(self, request_id: int) -> None:
-        flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
         for number, row in enumerate(self.model.rows):
             if row.parcel.request_id == request_id:
-                self.table.selectionModel().setCurrentIndex(self.model.index(number, 0), flags)
+                self.table.go_to(number)
 
     def chosen(self) -> ParcelRow | None:
         """Return the parcel selected."""

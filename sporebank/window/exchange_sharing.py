@@ -22,7 +22,6 @@ from sporebank.window.context import Context
 from sporebank.window.exchange_fairness import Fairness
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import DataTable
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.simple import Chips, Empty, label
 
@@ -138,8 +137,8 @@ class SharingTab(ExchangeTab):
         self.people: RowsModel[PersonRow] = RowsModel(PEOPLE_COLUMNS, self)
         self.lines: RowsModel[LineRow] = RowsModel(LINE_COLUMNS, self)
         self.tables = {
-            PEOPLE: self._table(self.people, "exchange-people", "People", "place"),
-            LINES: self._table(self.lines, "exchange-wishes", "Wishes", "who"),
+            PEOPLE: self.table_of(self.people, "exchange-people", "People", "place"),
+            LINES: self.table_of(self.lines, "exchange-wishes", "Wishes", "who"),
         }
         self.fairness = Fairness()
         scroll = QScrollArea(widgetResizable=True)
@@ -171,14 +170,6 @@ class SharingTab(ExchangeTab):
         self.chips.chosen.connect(self._turn_to)
         self._which = PEOPLE
         self._turn_to(PEOPLE)
-
-    def _table(self, model: RowsModel[PersonRow] | RowsModel[LineRow], key: str, name: str, order: str) -> DataTable:
-        table = DataTable(model, self.context.state, key)
-        table.setAccessibleName(name)
-        table.setMinimumHeight(160)
-        table.enable_sorting(order)
-        table.selectionModel().selectionChanged.connect(lambda *_: self._look())
-        return table
 
     def show_exchange(self, exchange: Exchange) -> None:
         """Show an exchange; a standing list has nothing to compare."""
@@ -236,12 +227,12 @@ class SharingTab(ExchangeTab):
         self.chips.setVisible(bool(self.people.rows))
         for text in ("Pin", "Bar", "Leave to the rules"):
             self.deeds[text].setVisible(which == LINES)
-        self._look()
+        self.looked_at()
 
     def _chosen(self) -> list[LineRow]:
         return [self.lines.rows[number] for number in self.tables[LINES].chosen_rows()]
 
-    def _look(self) -> None:
+    def looked_at(self) -> None:
         """Say why, of the one selected, and enable what can be done."""
         chosen, found = self._chosen(), self.standing
         stage = Stage.GATHERING if found is None else found.exchange.stage
@@ -334,7 +325,7 @@ class SharingTab(ExchangeTab):
             return
         exchange_id = self.exchange.id
         self.holding = True
-        self._look()
+        self.looked_at()
         self.context.read(
             lambda bank: list(allotting.pieces(bank, exchange_id)), lambda found: self._next(found, [], len(found))
         )

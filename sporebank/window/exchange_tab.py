@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
@@ -11,6 +11,8 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 from sporebank.core.exchange import Exchange
 from sporebank.core.records import Changed
 from sporebank.window.context import Context
+from sporebank.window.models import RowsModel
+from sporebank.window.table import DataTable
 from sporebank.window.widgets.flow import FlowLayout
 from sporebank.window.widgets.simple import label
 
@@ -59,6 +61,18 @@ class ExchangeTab(QWidget):
     def read(self, one: Exchange) -> None:
         """Read what the tab shows of an exchange."""
         raise NotImplementedError
+
+    def table_of(self, model: RowsModel[Any], key: str, name: str, order: str) -> DataTable:
+        """Return a table of many rows, sorted at first by a column; `looked_at` hears what is selected in it."""
+        table = DataTable(model, self.context.state, key)
+        table.setAccessibleName(name)
+        table.setMinimumHeight(160)
+        table.enable_sorting(order)
+        table.selectionModel().selectionChanged.connect(lambda *_: self.looked_at())
+        return table
+
+    def looked_at(self) -> None:
+        """Enable what can be done with what is selected, and say what is to be said of it."""
 
     def buttons(self, wanted: Sequence[tuple[str, Callable[[], object]]], primary: str = "") -> dict[str, QPushButton]:
         """Return a row of buttons by their texts, put into the column; one of them may be the primary."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QItemSelectionModel
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout
 
 from sporebank.jobs import label_stock
@@ -103,8 +102,7 @@ class PrintersTab(LabelTab):
         new = [number for number, one in enumerate(ids) if before and one not in before]
         old = [ids.index(chosen.id)] if chosen is not None and chosen.id in ids else []
         if found:
-            flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
-            self.table.selectionModel().setCurrentIndex(self.model.index((new or old or [0])[0], 0), flags)
+            self.table.go_to((new or old or [0])[0])
         self._look_at_chosen()
 
     def _chosen(self) -> Printer | None:

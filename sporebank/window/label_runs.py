@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QItemSelectionModel
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout
 
 from sporebank.bank.queries.labels import PrintRun
@@ -152,12 +151,8 @@ class RunsTab(LabelTab):
         self.runs.setCurrentWidget(self.table if rows else self.empty)
         if rows:
             ids = [row.run.id for row in self.model.rows]
-            self._choose(ids.index(chosen.run.id) if chosen is not None and chosen.run.id in ids else 0)
+            self.table.go_to(ids.index(chosen.run.id) if chosen is not None and chosen.run.id in ids else 0)
         self._look_at_chosen()
-
-    def _choose(self, number: int) -> None:
-        flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
-        self.table.selectionModel().setCurrentIndex(self.model.index(number, 0), flags)
 
     def _chosen(self) -> Row | None:
         numbers = self.table.chosen_rows()

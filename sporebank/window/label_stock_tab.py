@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
-from PySide6.QtCore import QItemSelectionModel, Qt, QTimer, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
 
@@ -151,8 +151,7 @@ class StockTab(LabelTab, Generic[S]):
         if rows != self.model.rows:
             self.model.set_rows(rows)
         place = next((place for place, row in enumerate(rows) if row.id == self._id()), -1)
-        flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
-        self.table.selectionModel().setCurrentIndex(self.model.index(place, 0), flags)
+        self.table.go_to(place)
 
     def _go(self) -> None:
         """Open the row that was gone to, unless the keeper stays with what is not kept."""

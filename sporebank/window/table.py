@@ -104,6 +104,11 @@ class DataTable(QTableView):
             chosen.select(model.index(number, 0), model.index(number, last))
         self.selectionModel().select(chosen, QItemSelectionModel.SelectionFlag.ClearAndSelect)
 
+    def go_to(self, number: int) -> None:
+        """Choose one row alone, and go on from it by keyboard."""
+        flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
+        self.selectionModel().setCurrentIndex(self.model().index(number, 0), flags)
+
     def choose_columns(self, at: QPoint | None = None) -> None:
         """Show a menu in which columns are ticked."""
         menu = self.column_menu()

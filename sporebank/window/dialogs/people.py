@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QItemSelectionModel, Qt, QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -174,8 +174,7 @@ class ContactsDialog(QDialog):
         if not numbers and looked_for and found:
             numbers = [0]
         if numbers:
-            flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
-            self.table.selectionModel().setCurrentIndex(self.model.index(numbers[0], 0), flags)
+            self.table.go_to(numbers[0])
 
     def _show_chosen(self) -> None:
         rows = self.table.selectionModel().selectedRows()

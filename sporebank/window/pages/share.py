@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from PySide6.QtCore import QItemSelectionModel, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.bank import queries
@@ -174,12 +174,8 @@ class SharePage(Page):
         self.model.set_rows([one for one in self._all if state in ("", one.state.value)])
         self._list.setCurrentWidget(self.table if self.model.rows else self.none)
         if self.model.rows:
-            self._select(next((number for number, one in enumerate(self.model.rows) if one.id == wanted), 0))
+            self.table.go_to(next((number for number, one in enumerate(self.model.rows) if one.id == wanted), 0))
         self._look_at_chosen()
-
-    def _select(self, number: int) -> None:
-        flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
-        self.table.selectionModel().setCurrentIndex(self.model.index(number, 0), flags)
 
     def _turn_to(self, request_id: int) -> None:
         """Choose a request, under the filter of its own state where the one that holds would hide it."""

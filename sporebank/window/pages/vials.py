@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
-from PySide6.QtCore import QItemSelectionModel, Qt, QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from sporebank.bank import queries
@@ -162,10 +162,8 @@ class VialsPage(Page):
         self._select_row(order.index(vial_id))
 
     def _select_row(self, number: int) -> None:
-        index = self.model.index(number, 0)
-        flags = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
-        self.table.selectionModel().setCurrentIndex(index, flags)
-        self.table.scrollTo(index)
+        self.table.go_to(number)
+        self.table.scrollTo(self.model.index(number, 0))
 
     # -- what is shown
 
