@@ -18,6 +18,8 @@ from sporebank.core.layout import Kind, Layout
 from sporebank.core.sheets import Sheet
 from sporebank.formats.label_sheets import sheet_by_id
 from sporebank.jobs import culling, figures, label_stock, labels
+from sporebank.window.dialogs import labels as dialogs_labels
+from sporebank.window.dialogs.labels import plan
 from sporebank.window.label_runs import RunsTab
 from sporebank.window.theme import Theme
 from tests.builders import clone, fridge, stored
@@ -112,6 +114,20 @@ def test_a_run_is_printed_again_by_one_key_with_its_codes_layout_sheet_and_copie
     desk.settle()
     assert [(row[2], row[3], row[5]) for row in desk.rows()] == [("3", "2", "10"), ("3", "2", "4")]
     assert desk.waits() == ["5 vial labels wait"]
+
+
+def test_labels_printed_again_are_rendered_once_and_may_then_go_out(
+    desk: RunsDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rendered: list[str] = []
+    monkeypatch.setattr(dialogs_labels, "plan", lambda *given: rendered.append("once") or plan(*given))
+    desk.open()
+    desk.tab.print_again()
+    desk.settle()
+    (dialog,) = desk.dialogs
+    assert dialog.save_button.isEnabled()
+    assert rendered == ["once"]
+    assert not dialog._pause.isActive()  # no second rendering to come
 
 
 def test_what_waits_is_printed_and_waits_no_longer(

@@ -258,6 +258,7 @@ class LabelsDialog(PaperDialog):
 
     def make(self) -> None:
         """Plan and render the labels anew, or say what is missing."""
+        self._pause.stop()  # what waits there is in this rendering; a second one would take the ways out back for nothing
         labels, layout, sheet, fit = self.records.labels, self.layout_choice.chosen(), self.sheet.chosen(), self.printer
         first, copies, title, printer = self.first.value(), self.copies.value(), self.windowTitle(), fit.value().fit
         self.first.show_count(len(labels) * copies)
@@ -274,7 +275,6 @@ class LabelsDialog(PaperDialog):
     def _lack(self, sheet: Sheet | None) -> None:
         """Say that there is nothing to print on, and what to do."""
         self.await_wish()
-        self._pause.stop()
         self.preview.show_pdf(b"")
         self.planned = Planned(b"", (), 0, 0, 0)
         self._show_plan()
