@@ -81,13 +81,17 @@ _RULES: tuple[tuple[str, str], ...] = (
            OR (fate <> '' AND (dispatched_on IS NULL OR fate_on < dispatched_on)))""",
     ),
     (
-        "what came back went into its vials once and whole, or not at all",
+        "what never arrived was taken back in the ledgers once and whole, or not at all, and what is gone is a loss",
         """SELECT code FROM (SELECT parcel.code, fate,
                (SELECT SUM(micrograms) FROM packet WHERE parcel_id = parcel.id AND packet.void = 0) AS sent,
-               (SELECT COALESCE(SUM(micrograms), 0) FROM movement
-                   WHERE REPLACE(note, '-', '') = parcel.code || ' came back' AND reason = 'correction') AS back
+               (SELECT COALESCE(SUM(micrograms), 0) FROM movement WHERE reason = 'correction'
+                   AND REPLACE(note, '-', '') IN (parcel.code || ' came back', parcel.code || ' lost on the way')
+               ) AS back,
+               (SELECT COALESCE(-SUM(micrograms), 0) FROM movement WHERE reason = 'loss' AND REPLACE(note, '-', '')
+                   IN (parcel.code || ' came back, not put back', parcel.code || ' lost on the way')) AS gone
                FROM parcel WHERE dispatched_on IS NOT NULL AND void = 0)
-           WHERE back <> 0 AND (fate <> 'returned' OR back <> sent)""",
+           WHERE back NOT IN (0, sent) OR gone NOT IN (0, back)
+               OR (fate = '' AND back <> 0) OR (fate = 'lost' AND gone <> back)""",
     ),
     (
         "a pot looked at has not been taken back, and was sown by then",

@@ -24,8 +24,11 @@ from sporebank.core.records import Basis, Fate, Packet, Reason, Request, Request
 from sporebank.jobs.sharing import count_as_allotted, free, gap_in, unpacked
 from sporebank.jobs.vials import refuse_future
 
-CAME_BACK = "{} came back"
-"""The note of what is put back into a vial, with the code of the parcel."""
+_BACK = {Fate.RETURNED: "came back", Fate.LOST: "lost on the way"}
+"""What the ledger says, after the code of the parcel, where a gift that never arrived is taken back."""
+
+_GONE = {Fate.RETURNED: "came back, not put back", Fate.LOST: "lost on the way"}
+"""What it says where that spore is gone for good."""
 
 
 def scan_in(bank: Bank, request_id: int, code: Code) -> Scanned:
@@ -161,6 +164,8 @@ def reopen(bank: Bank, request_id: int) -> None:
 def come_back(bank: Bank, request_id: int, on: date, fate: Fate, *, put_back: bool = True) -> None:
     """Put on record that a parcel came back or was lost; whom it was for may be served again.
 
+    The gifts are taken back in the ledgers, and spore that does not lie in its vial again is booked as a loss.
+
     Args:
         bank: the bank.
         request_id: whose parcel.
@@ -182,9 +187,8 @@ def come_back(bank: Bank, request_id: int, on: date, fate: Fate, *, put_back: bo
     said = "came back" if fate is Fate.RETURNED else "was lost"
     assert request.parcel_id is not None  # it was sent
     with bank.change(f"Parcel {codes.grouped(request.parcel)} to {request.contact.name} {said}") as tx:
-        if back:
-            _put_back(tx, request, on)
-        else:
+        _book_back(tx, request, on, fate, put_back=back)
+        if not back:
             for offering_id, (packets, gone) in reading.offerings_of(bank, request_id).items():
                 tx.update(Offering, offering_id, packets=max(packets - gone, 0))
         tx.update(Parcel, request.parcel_id, fate=fate.value, fate_on=on.isoformat())
@@ -209,16 +213,17 @@ def _refuse_culled(bank: Bank, request: Request) -> None:
             )
 
 
-def _put_back(tx: Change, request: Request, on: date) -> None:
-    back: Counter[int] = Counter()
+def _book_back(tx: Change, request: Request, on: date, fate: Fate, *, put_back: bool) -> None:
+    sent: Counter[int] = Counter()
     for packet in request.packets:
-        back[packet.vial_id] += packet.micrograms
-    for vial_id, micrograms in back.items():
-        tx.move_spore(
-            vial_id,
-            on_day=on.isoformat(),
-            micrograms=micrograms,
-            reason=Reason.CORRECTION.value,
-            basis=Basis.WEIGHED.value,
-            note=CAME_BACK.format(codes.grouped(request.parcel)),
-        )
+        sent[packet.vial_id] += packet.micrograms
+    parcel = codes.grouped(request.parcel)
+    for vial_id, micrograms in sent.items():
+        _book(tx, vial_id, on, micrograms, Reason.CORRECTION, f"{parcel} {_BACK[fate]}")
+        if not put_back:
+            _book(tx, vial_id, on, -micrograms, Reason.LOSS, f"{parcel} {_GONE[fate]}")
+
+
+def _book(tx: Change, vial_id: int, on: date, micrograms: int, reason: Reason, note: str) -> None:
+    day, basis = on.isoformat(), Basis.WEIGHED.value
+    tx.move_spore(vial_id, on_day=day, micrograms=micrograms, reason=reason.value, basis=basis, note=note)

@@ -19,12 +19,16 @@ from sporebank.bank.sql import rows
 from sporebank.bank.tables import Line, Packet
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
+from sporebank.core.happenings import movement_words
 from sporebank.core.records import Fate, RequestState
 from sporebank.core.records import Packet as Held
 from sporebank.core.sharing import Filled
+from sporebank.documents.report import render
 from sporebank.jobs import allotting, culling, labels, packing, sharing, undo
+from sporebank.jobs.report import batch_report
 from sporebank.jobs.sharing import Wish
 from tests.builders import TODAY, asked, clone, fridge, new_bank, sound, stored
+from tests.documents.examples import text_of
 from tests.jobs.test_sharing_round import ask, held_back, opened, shared
 
 
@@ -238,13 +242,54 @@ def test_spore_that_came_back_goes_into_its_vials_unless_it_should_not(bank: Ban
         other.close()
 
 
-def test_the_ledger_tells_that_a_parcel_came_back(bank: Bank) -> None:
+@pytest.mark.parametrize(
+    ("fate", "put_back", "told"),
+    [
+        (Fate.RETURNED, True, ["4 mg in, correction: {} came back"]),
+        (
+            Fate.RETURNED,
+            False,
+            ["4 mg in, correction: {} came back", "4 mg out, loss: {} came back, not put back"],
+        ),
+        (Fate.LOST, True, ["4 mg in, correction: {} lost on the way", "4 mg out, loss: {} lost on the way"]),
+    ],
+)
+def test_the_ledger_of_a_vial_tells_what_became_of_its_gifts(
+    bank: Bank, fate: Fate, put_back: bool, told: list[str]
+) -> None:
     first, _ = two_parcels(bank)
-    sharing.dispatch(bank, first, TODAY)
-    packing.come_back(bank, first, TODAY, Fate.RETURNED)
-    parcel = codes.grouped(queries.request(bank, first).parcel)
-    found = rows(bank, "SELECT micrograms FROM movement WHERE note = ? ORDER BY id", f"{parcel} came back")
-    assert [row[0] for row in found] == [4_000, 3_000]
+    sharing.dispatch(bank, first, date(2026, 3, 10))
+    request = queries.request(bank, first)
+    vial, parcel = request.packets[0].vial_id, codes.grouped(request.parcel)
+    packing.come_back(bank, first, TODAY, fate, put_back=put_back)
+    ledger = queries.ledger(bank, vial)
+    gifts, since = ledger[1:3], [movement_words(line) for line in ledger[3:]]
+    assert [movement_words(line) for line in gifts] == [f"2 mg out, gift: {parcel}"] * 2
+    assert since == [line.format(parcel) for line in told]
+    assert {line.on for line in ledger[3:]} == {TODAY}
+    assert queries.vial_row(bank, vial).left == (10_000 if len(told) == 1 else 6_000)
+    assert people.passed(bank, request.contact.id) == []
+    read = text_of(render(batch_report(bank, queries.vial_row(bank, vial).batch_id)))
+    for line, after in zip(since, ("10 mg", "6 mg"), strict=False):
+        assert f"{line.split(', ', 1)[1]} 4 mg {after}" in read
+    undo.undo(bank)
+    assert all(line.reversed for line in queries.ledger(bank, vial)[3:])
+    assert queries.vial_row(bank, vial).left == 6_000
+    undo.redo(bank)
+    standing = [movement_words(line) for line in queries.ledger(bank, vial) if not line.reversed]
+    assert standing[3:] == since
+    sound(bank)
+
+
+def test_what_became_of_spore_of_a_vial_culled_since_is_still_told(bank: Bank) -> None:
+    first, _ = two_parcels(bank)
+    sharing.dispatch(bank, first, date(2026, 3, 10))
+    vial = queries.request(bank, first).packets[0].vial_id
+    culling.cull(bank, [vial], date(2026, 3, 12))
+    packing.come_back(bank, first, TODAY, Fate.LOST)
+    assert [line.micrograms for line in queries.ledger(bank, vial)] == [10_000, -2_000, -2_000, -6_000, 4_000, -4_000]
+    assert queries.vial_row(bank, vial).left == 0
+    sound(bank)
 
 
 @pytest.mark.parametrize(

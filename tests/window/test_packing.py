@@ -14,13 +14,14 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import invariants, queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import parcels
-from sporebank.core import codes
+from sporebank.core import amounts, codes
 from sporebank.core.exchange import Exchange, Shape, Stage
 from sporebank.core.records import Fate, Request, RequestState
 from sporebank.core.scanning import BEEPS, Fault
-from sporebank.jobs import exchange, figures, money, packing, sharing
+from sporebank.jobs import cards, exchange, figures, money, packing, sharing
 from sporebank.window.context import Context
 from sporebank.window.dialogs.bench import BenchDialog
+from sporebank.window.dialogs.parcel import LOST_HINT
 from sporebank.window.exchange_parcels import (
     BENCH,
     CLOSE,
@@ -32,12 +33,13 @@ from sporebank.window.exchange_parcels import (
     ParcelsTab,
 )
 from sporebank.window.pages.exchange import ExchangePage
+from sporebank.window.vial_panel import happenings
 from tests.builders import clone, fridge, stored
 from tests.jobs.test_money import TERMS
 from tests.jobs.test_sharing_round import GENERA, ask, held_back, shared
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk, PageDesk, Settle, Show
-from tests.window.keys import at, press, write
+from tests.window.keys import at, choose, press, write
 from tests.window.test_scan import Scanner, desk
 from tests.window.test_share_page import Shop, build
 
@@ -317,6 +319,23 @@ def test_a_parcel_that_came_back_is_put_on_record(forms: DialogDesk, back: bool)
     after = forms.read(lambda bank: [row.left for row in queries.vials_by_id(bank, list(range(1, 10)))])
     assert (request.fate, request.state) == (Fate.RETURNED, RequestState.CLOSED)
     assert sum(after) - sum(before) == (6_000 if back else 0)
+    assert forms.read(invariants.broken) == []
+
+
+def test_a_lost_parcel_reads_as_lost_on_the_way_in_the_ledgers(forms: DialogDesk) -> None:
+    request_id = forms.read(_sent)
+    dialog = forms.open("fate", request_id=request_id)
+    choose(forms.qtbot, dialog, "What became of it", "It was lost")
+    assert not dialog.put_back.isVisible()
+    assert dialog.fate.accessibleDescription() == LOST_HINT
+    forms.enter(dialog)
+    request = forms.read(lambda bank: queries.request(bank, request_id))
+    assert (request.fate, request.state) == (Fate.LOST, RequestState.CLOSED)
+    card = forms.read(lambda bank: cards.vial_card(bank, request.packets[0].vial_id))
+    amount, parcel = amounts.show(request.packets[0].micrograms), codes.grouped(request.parcel)
+    told = [happening.what for happening in happenings(card)]
+    assert f"{amount} in, correction: {parcel} lost on the way" in told
+    assert f"{amount} out, loss: {parcel} lost on the way" in told
     assert forms.read(invariants.broken) == []
 
 

@@ -23,6 +23,7 @@ from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import NumberEdit
 
 _FATES = (("It came back", Fate.RETURNED), ("It was lost", Fate.LOST))
+LOST_HINT = "The ledgers of its vials will say that its spore was lost on the way."
 PAID, BACK = "paid", "given back"
 
 
@@ -99,7 +100,9 @@ class FateDialog(FormDialog):
         self.go.setEnabled(True)
 
     def _follow(self) -> None:
-        self.form.fields["put_back"].setVisible(self.fate.value() is Fate.RETURNED)
+        lost = self.fate.value() is Fate.LOST
+        self.form.fields["put_back"].setVisible(not lost)
+        self.form.fields["fate"].set_hint(LOST_HINT if lost else "")
 
     def submit(self) -> None:
         """Put it on record."""
