@@ -36,15 +36,19 @@ class VialFigure(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """A vial whose figures go on along their course: days as ordinals, eight probits, and what is asked of it."""
+    """Vials of successive ids whose figures go on along one course: days as ordinals, eight probits, what is asked.
 
-    vial_id: int
+    `some` says that there is spore in them, `alone` that the clone has no more good spore than there is in each.
+    """
+
+    vials: tuple[int, int]
     first: int
     last: int
     ends: bytes
     state: State
     crosses: date | None
-    left: int
+    some: bool
+    alone: bool
     clone_good: int
     permission: Permission
     spore_class: SporeClass
@@ -53,14 +57,18 @@ class Standing(NamedTuple):
 
 
 class Misjudged(NamedTuple):
-    """A vial of which it has changed how much good spore its clone has: what its advice and surplus are made from."""
+    """A vial of which it has changed how much good spore its clone has: what its advice and surplus are made from.
+
+    `some` and `alone` are those of `Standing`.
+    """
 
     vial_id: int
     clone_good: int
     share: Share | None
     chance_below: float | None
     crosses: date | None
-    left: int
+    some: bool
+    alone: bool
     permission: Permission
     spore_class: SporeClass
     tested: date | None
@@ -77,12 +85,12 @@ class Judged(NamedTuple):
 
 
 class Brought(NamedTuple):
-    """What the figures of a vial have come to by another day; where tests have settled it, none is due any more.
+    """What the figures of vials of successive ids have come to by another day.
 
-    `state` is None where it is what it was.
+    `state` is None where it is what it was; where tests have settled it, none is due any more.
     """
 
-    vial_id: int
+    vials: tuple[int, int]
     state: State | None
     share: Share
     chance_below: float
@@ -121,20 +129,20 @@ def go_on(bank: Bank, brought: Sequence[Brought], on: date) -> None:
     day = on.isoformat()
     lines = (
         (day, one.share.low, one.share.middle, one.share.high, one.chance_below, one.surplus, one.advice.value,
-         one.vial_id)
+         *one.vials)
         for one in brought
     )  # fmt: skip
-    moved = [(one.state.value, one.vial_id) for one in brought if one.state]
-    settled = [(one.vial_id,) for one in brought if one.settled]
+    moved = [(one.state.value, *one.vials) for one in brought if one.state]
+    settled = [one.vials for one in brought if one.settled]
     with bank.database.atomic("IMMEDIATE"):
         write = bank.database.connection().executemany
         write(
             """UPDATE figure SET on_day = ?, low = ?, middle = ?, high = ?, chance_below = ?, surplus = ?, advice = ?
-               WHERE vial_id = ?""",
+               WHERE vial_id BETWEEN ? AND ?""",
             lines,
         )
-        write("UPDATE figure SET state = ? WHERE vial_id = ?", moved)
-        write("UPDATE figure SET next_test = NULL WHERE vial_id = ? AND next_test IS NOT NULL", settled)
+        write("UPDATE figure SET state = ? WHERE vial_id BETWEEN ? AND ?", moved)
+        write("UPDATE figure SET next_test = NULL WHERE vial_id BETWEEN ? AND ? AND next_test IS NOT NULL", settled)
     bank.revision += 1
 
 
@@ -187,33 +195,47 @@ def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
     """Return the vials with ids from one to another whose figures are of another day, and whose course covers it."""
     found = rows(
         bank,
-        """SELECT figure.vial_id, first_day, last_day, ends, state, crosses, vial.left, clone_good, clone.permission,
-               batch.spore_class, tested, unsettled
+        """SELECT figure.vial_id, first_day, last_day, ends, state, crosses, vial.left > 0, vial.left >= clone_good,
+               clone_good, clone.permission, batch.spore_class, tested, unsettled
            FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
                JOIN clone ON clone.id = batch.clone_id
            WHERE figure.vial_id BETWEEN ? AND ? AND on_day <> ? AND ? BETWEEN first_day AND last_day
-               AND ends IS NOT NULL AND vial.void = 0 AND culled_on IS NULL""",
+               AND ends IS NOT NULL AND vial.void = 0 AND culled_on IS NULL
+           ORDER BY figure.vial_id""",
         *vial_ids,
         on.isoformat(),
         on.toordinal(),
     )
     return [
         Standing(
-            vial_id,
+            vials,
             first,
             last,
             ends,
             _STATES[state],
             reading.day(crosses),
-            left,
+            bool(some),
+            bool(alone),
             good,
             _PERMISSIONS[permission],
             _CLASSES[kind],
             reading.day(tested),
             unsettled,
         )
-        for vial_id, first, last, ends, state, crosses, left, good, permission, kind, tested, unsettled in found
-    ]
+        for vials, (
+            first, last, ends, state, crosses, some, alone, good, permission, kind, tested, unsettled,
+        ) in _runs(found)
+    ]  # fmt: skip
+
+
+def _runs(found: Sequence[tuple[Any, ...]]) -> Iterator[tuple[tuple[int, int], tuple[Any, ...]]]:
+    """Yield the first and the last of successive ids that have the same beside them, and what they have beside them."""
+    start = 0
+    for end in range(1, len(found) + 1):
+        last = found[end - 1]
+        if end == len(found) or found[end][0] != last[0] + 1 or found[end][1:] != last[1:]:
+            yield (found[start][0], last[0]), last[1:]
+            start = end
 
 
 def good_beside(bank: Bank, chance: float, batch_ids: Sequence[int]) -> dict[int, int]:
@@ -244,8 +266,8 @@ def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[M
                 FROM vial JOIN batch ON batch.id = vial.batch_id JOIN figure ON figure.vial_id = vial.id
                 WHERE vial.void = 0 AND vial.culled_on IS NULL AND {which}),
             held AS (SELECT clone_id, SUM(good * some.left) AS good FROM some GROUP BY clone_id)
-            SELECT some.id, held.good, low, middle, high, chance_below, crosses, some.left, clone.permission,
-                spore_class, tested, unsettled
+            SELECT some.id, held.good, low, middle, high, chance_below, crosses, some.left > 0,
+                some.left >= held.good, clone.permission, spore_class, tested, unsettled
             FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
             WHERE some.clone_good <> held.good""",
         chance,
@@ -258,11 +280,12 @@ def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[M
             share=None if row[3] is None else Share(*row[2:5]),
             chance_below=row[5],
             crosses=reading.day(row[6]),
-            left=row[7],
-            permission=_PERMISSIONS[row[8]],
-            spore_class=_CLASSES[row[9]],
-            tested=reading.day(row[10]),
-            unsettled=row[11],
+            some=bool(row[7]),
+            alone=bool(row[8]),
+            permission=_PERMISSIONS[row[9]],
+            spore_class=_CLASSES[row[10]],
+            tested=reading.day(row[11]),
+            unsettled=row[12],
         )
         for row in found
     ]

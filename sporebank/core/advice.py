@@ -86,7 +86,7 @@ class Situation(NamedTuple):
     share: Share | None
     chance_below: float | None
     crosses: date | None
-    left: int
+    empty: bool
     clone_left: int
     last_of_clone: bool
     last_test: date | None
@@ -128,7 +128,7 @@ def reason(vial: Situation, settings: Settings, today: date) -> str:
 
 def _why(vial: Situation, settings: Settings, today: date) -> Why:
     tested = vial.last_test is not None and (today - vial.last_test).days <= settings.test_age_days
-    if not vial.left:
+    if vial.empty:
         return Why.EMPTY
     if vial.unsettled:
         return Why.BEFALLEN

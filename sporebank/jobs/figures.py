@@ -166,18 +166,24 @@ def advised(vial: VialCase, case: Case, found: Forecast, settings: Settings, tod
 
 
 def _situated(vial: VialCase, foreseen: Foreseen, clone_good: int, settings: Settings) -> Situation:
-    found, tested, unsettled = foreseen.forecast, foreseen.tested, foreseen.unsettled
-    likely, green = None if found.crossing is None else found.crossing.likely, vial.spore_class is SporeClass.GREEN
-    last = clone_good <= (vial.left if _good(found.chance_below, unsettled, settings) else 0)
-    return Situation(found.share, found.chance_below, likely, vial.left, clone_good, last, tested, green, unsettled)
+    found, green = foreseen.forecast, vial.spore_class is SporeClass.GREEN
+    below, unsettled = found.chance_below, foreseen.unsettled
+    likely = None if found.crossing is None else found.crossing.likely
+    last = _last(clone_good, clone_good <= vial.left, _good(below, unsettled, settings))
+    return Situation(found.share, below, likely, not vial.left, clone_good, last, foreseen.tested, green, unsettled)
 
 
 def _situation(
     vial: Misjudged | Standing, share: Share | None, below: float | None, crosses: date | None, settings: Settings
 ) -> Situation:
     green = vial.spore_class is SporeClass.GREEN
-    last = vial.clone_good <= (vial.left if _good(below, vial.unsettled, settings) else 0)
-    return Situation(share, below, crosses, vial.left, vial.clone_good, last, vial.tested, green, vial.unsettled)
+    last = _last(vial.clone_good, vial.alone, _good(below, vial.unsettled, settings))
+    return Situation(share, below, crosses, not vial.some, vial.clone_good, last, vial.tested, green, vial.unsettled)
+
+
+def _last(clone_good: int, alone: bool, good: bool) -> bool:
+    """Return whether no other vial of its clone is good; `alone` is that of `figures.Standing`."""
+    return alone if good else not clone_good
 
 
 def _figure(vial: VialCase, foreseen: Foreseen, clone_good: int, settings: Settings, today: date) -> VialFigure:
@@ -191,7 +197,7 @@ def _state(share: Share | None, settings: Settings) -> State:
 
 
 def _surplus(permission: Permission, vial: Situation, settings: Settings) -> bool:
-    sound = vial.left > 0 and not vial.unsettled
+    sound = not vial.empty and not vial.unsettled
     return sound and sharing.surplus(permission, vial.share, vial.clone_left, settings.reserve_ug, settings.gift_line)
 
 
@@ -210,7 +216,7 @@ def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> I
         what, surplus = advice.advise(situation, settings, today), _surplus(vial.permission, situation, settings)
         spent = not vial.unsettled and viability.settled_by(vial.tested, below, today, settings.test_age_days)
         moved = None if state is vial.state else state
-        yield figures.Brought(vial.vial_id, moved, share, below, surplus, what, spent)
+        yield figures.Brought(vial.vials, moved, share, below, surplus, what, spent)
 
 
 def _reached(

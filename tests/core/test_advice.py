@@ -67,7 +67,7 @@ def vial(**more):
         "share": Share(0.6, 0.7, 0.8),
         "chance_below": 0.01,
         "crosses": date(2031, 5, 1),
-        "left": 10_000,
+        "empty": False,
         "clone_left": 30_000,
         "last_of_clone": False,
         "last_test": date(2026, 1, 10),
@@ -84,7 +84,7 @@ PAST = {"share": Share(0.0, 0.05, 0.1), "chance_below": 0.99, "crosses": date(20
     [
         ({}, Advice.KEEP, "above 20 % until 2031"),
         ({"crosses": None}, Advice.KEEP, "not fall below 20 % in a long time"),
-        ({"left": 0}, Advice.CULL, "Nothing is left"),
+        ({"empty": True}, Advice.CULL, "Nothing is left"),
         (PAST, Advice.CULL, "takes in the test of 10 Jan 2026"),
         ({**PAST, "last_test": None}, Advice.TEST, "without any test"),
         ({**PAST, "last_of_clone": True}, Advice.COLLECT, "No vial of its clone is better: collect again"),
@@ -116,7 +116,7 @@ def test_advice_and_its_reason_go_together(more, what, why):
         share=st.tuples(*[st.floats(0, 1)] * 3).map(lambda three: Share(*sorted(three))),
         chance_below=st.floats(0, 1),
         crosses=st.none() | st.dates(date(2010, 1, 1), date(2090, 1, 1)),
-        left=st.integers(0, 50_000),
+        empty=st.booleans(),
         clone_left=st.integers(0, 90_000),
         last_of_clone=st.booleans(),
         last_test=st.none() | st.dates(date(2010, 1, 1), TODAY),
@@ -131,5 +131,5 @@ def test_every_vial_gets_one_advice_and_a_whole_sentence(situation):
     assert ("collect again" in why) == (what is Advice.COLLECT)
     assert ("ow it" in why) == (what is Advice.SOW)
     if what is Advice.CULL:
-        assert not situation.left or situation.chance_below >= Settings().cull_chance
-        assert not situation.left or not situation.unsettled
+        assert situation.empty or situation.chance_below >= Settings().cull_chance
+        assert situation.empty or not situation.unsettled

@@ -355,6 +355,26 @@ def test_from_day_to_day_figures_go_on_as_if_forecast_anew(bank, clock):
     assert 4 <= anew < 10 * 4
 
 
+def test_what_is_brought_on_together_is_none_other(bank, clock):
+    """Vials of successive ids are brought on as one where they are alike, the culled and the empty among them not."""
+    fridge(bank)
+    made = stored(bank, vials=7)
+    counted(bank, made.batch_id, 80)
+    emptied, culled = made.vial_ids[1], made.vial_ids[4]
+    vials.take(bank, vials.TakeForm(emptied, queries.vials_by_id(bank, [emptied])[0].left, Reason.LOSS, TODAY))
+    culling.cull(bank, [culled], TODAY, {culled: "Broken"})
+    figures.refresh_all(bank)
+    before = {row[0]: row[1:] for row in rows(bank, ADVISED)}
+    clock.day += timedelta(days=1)
+    caught_up(bank)
+    after = {row[0]: row[1:] for row in rows(bank, ADVISED)}
+    assert after.pop(culled) == before[culled]
+    assert {day for day, *_ in after.values()} == {clock.day.isoformat()}
+    assert {vial_id: advice for vial_id, (_, advice, *_) in after.items() if advice != "keep"} == {emptied: "cull"}
+    assert len({each[2:] for each in after.values()}) == 1
+
+
+ADVISED = "SELECT vial_id, on_day, advice, low, middle, high, chance_below FROM figure ORDER BY vial_id"
 SHOWN = "SELECT vial_id, on_day, low, middle, high, chance_below FROM figure ORDER BY vial_id"
 
 

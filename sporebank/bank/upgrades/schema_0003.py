@@ -184,4 +184,7 @@ STATEMENTS: tuple[str, ...] = (
     )""",
     "CREATE INDEX alias_code ON alias (code)",
     "CREATE INDEX alias_row ON alias (kind, row_id)",
+    # A chance below the line changes every day, and is looked for only where it is high.
+    "DROP INDEX figure_below",
+    "CREATE INDEX figure_below ON figure (chance_below) WHERE chance_below >= 0.5",
 )

@@ -258,7 +258,7 @@ class LabelsDialog(PaperDialog):
 
     def make(self) -> None:
         """Plan and render the labels anew, or say what is missing."""
-        self._pause.stop()  # what waits there is in this rendering; a second one would take the ways out back for nothing
+        self._pause.stop()  # what waits there is in this rendering; a second would take back the ways out for nothing
         labels, layout, sheet, fit = self.records.labels, self.layout_choice.chosen(), self.sheet.chosen(), self.printer
         first, copies, title, printer = self.first.value(), self.copies.value(), self.windowTitle(), fit.value().fit
         self.first.show_count(len(labels) * copies)
