@@ -79,10 +79,10 @@ def counted(bank: Bank, batch_id: int, germinated: int, sown: int = 100, on: dat
     return record_test(bank, TestForm(batch_id, None, on, on, (Replicate(sown, germinated),)))
 
 
-def asked(bank: Bank, *wishes: Wish, who: str = "Marit Olden") -> int:
+def asked(bank: Bank, *wishes: Wish, who: str = "Marit Olden", on: date = TODAY) -> int:
     """Add a person and a request of these wishes."""
     contact_id = save_contact(bank, Contact(0, who, country="NL"))
-    return add_request(bank, RequestForm(contact_id, TODAY, wishes))
+    return add_request(bank, RequestForm(contact_id, on, wishes))
 
 
 def caught_up(bank: Bank) -> None:

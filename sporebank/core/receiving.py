@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from sporebank.core import codes, names
 from sporebank.core.advice import percent, span
@@ -56,6 +57,14 @@ def disagreement(manifest: Manifest) -> str:
     if clone:
         return f"Two packets of clone {clone} do not say the same of it. Ask the sender for a new manifest."
     return ""
+
+
+def to_come(manifest: Manifest, last: date) -> date | None:
+    """Return the first day after `last` that a manifest tells of as gone by; None where there is none."""
+    days = [manifest.sent_on]
+    for item in manifest.items:
+        days += [item.as_of, *(kept.since for kept in item.kept)]
+    return next((day for day in days if day > last), None)
 
 
 def _unlike(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 from pathlib import Path
 
@@ -25,6 +25,8 @@ from sporebank.jobs.store import NewClone, Portion, Stored, StoreForm, check, lo
 from sporebank.jobs.vials import free_moves
 
 _AS_STATED = "as stated in the manifest"
+_A_DAY = timedelta(days=1)
+"""By so much the day may be ahead where the sender lives."""
 
 
 class Known(StrEnum):
@@ -112,17 +114,18 @@ def _called_otherwise(bank: Bank, given: str, here: str, clone: Clone | None) ->
 
 
 def _refusal(bank: Bank, manifest: Manifest) -> str:
-    parcel, today = codes.grouped(manifest.parcel), bank.today()
+    parcel = codes.grouped(manifest.parcel)
     if manifest.bank_tag == bank.tag:
         return f"Parcel {parcel} was sent by this bank itself. Only parcels of other banks are taken in."
     known = queries.receipt_of(bank, manifest.parcel, manifest.checksum())
     if known is not None:
         day = day_label(date.fromisoformat(known.received_on))
         return f"Parcel {parcel} was taken in on {day} already. Nothing is taken in twice."
-    if manifest.sent_on > today:
-        sent = day_label(manifest.sent_on)
+    ahead = receiving.to_come(manifest, bank.today() + _A_DAY)
+    if ahead is not None:
         return (
-            f"Parcel {parcel} says that it was sent on {sent}, which has not come yet. Look at this computer's clock."
+            f"Parcel {parcel} tells of {day_label(ahead)}, which has not come yet. Look at the clock of this computer; "
+            "if it is right, ask the sender for a new manifest."
         )
     return receiving.disagreement(manifest)
 

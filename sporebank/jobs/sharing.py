@@ -17,6 +17,7 @@ from sporebank.bank.tables import Packet as PacketTable
 from sporebank.bank.tables import Parcel
 from sporebank.bank.tables import Request as RequestTable
 from sporebank.core import amounts, codes, sharing
+from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.records import Basis, Contact, Line, Packet, Permission, Reason, Request, RequestState
@@ -277,6 +278,10 @@ def dispatch(bank: Bank, request_id: int, on: date) -> None:
     if request.packed_on is None and len({packet.packed for packet in packets}) > 1:
         raise Refusal(gap_in(request))
     refuse_future(on, bank.today(), "on")
+    if on < request.received_on:
+        raise Refusal(
+            f"The request came on {day_label(request.received_on)}. Give that day or a later one.", field="on"
+        )
     refuse_before_stored(bank, {packet.vial_id: on for packet in packets}, "on")
     parcel_checks.refuse_unheeded(bank, request)
     _refuse_complained(bank, packets)

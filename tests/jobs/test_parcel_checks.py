@@ -22,7 +22,7 @@ def request_id(bank):
     fridge(bank)
     batch = stored(bank, "Alsophila dealbata", spore_class=SporeClass.NON_GREEN, clone=clone("T-1"))
     wish = sharing.Wish(1, 1_000, clone_id=queries.batch(bank, batch.batch_id).clone.id)
-    made = asked(bank, wish)
+    made = asked(bank, wish, on=date(2026, 3, 10))
     with bank.change("A permit") as tx:
         tx.insert(
             PermitTable, contact_id=queries.request(bank, made).contact.id, kind=PermitKind.IMPORT.value,

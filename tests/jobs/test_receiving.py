@@ -1,7 +1,7 @@
 """A parcel that one bank sends comes into another with its provenance, its tests and its amounts, once."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -10,7 +10,7 @@ from sporebank.core import codes, names
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.naming import parse
-from sporebank.core.papers import Kept
+from sporebank.core.papers import Kept, Manifest
 from sporebank.core.receiving import before
 from sporebank.core.records import Before, Permission, Replicate, Source
 from sporebank.core.sharing import Filled
@@ -167,6 +167,22 @@ def test_what_was_sent_by_this_bank_or_comes_from_tomorrow_is_refused(bank, send
     assert "sent by this bank itself" in preview(sender, sent).refusal
     clock.day = date(2026, 3, 1)
     assert "has not come yet" in preview(bank, sent).refusal
+
+
+def test_the_day_of_a_sender_may_be_ahead_by_one_and_no_more(bank, sent):
+    """East of the date line it is a day later than west of it (from memory)."""
+    tomorrow, later = TODAY + timedelta(days=1), TODAY + timedelta(days=2)
+    first, *rest = sent.items
+
+    def telling(on: date) -> list[Manifest]:
+        item = replace(first, as_of=on), replace(first, kept=(Kept(on, 4.0),))
+        return [replace(sent, sent_on=on), *(replace(sent, items=(one, *rest)) for one in item)]
+
+    assert [preview(bank, each).refusal for each in telling(tomorrow)] == [""] * 3
+    for each in telling(later):
+        assert "tells of 16 Mar 2026, which has not come yet" in preview(bank, each).refusal
+        with pytest.raises(Refusal, match="ask the sender for a new manifest"):
+            take_in(bank, each)
 
 
 def test_packets_that_do_not_agree_are_refused(bank, sent):

@@ -237,6 +237,16 @@ def test_an_empty_parcel_is_not_dispatched_nor_one_twice_nor_tomorrow(bank):
             again()
 
 
+def test_a_parcel_does_not_go_before_it_was_asked_for(bank):
+    fridge(bank)
+    batch = stored(bank)
+    request_id = filled_request(bank, Wish(1, 1_000, taxon_id=taxon_of(bank, batch)))
+    with pytest.raises(Refusal, match=r"The request came on 14 Mar 2026\. Give that day or a later one") as caught:
+        dispatch(bank, request_id, TODAY - timedelta(days=1))
+    assert caught.value.field == "on"
+    dispatch(bank, request_id, TODAY)
+
+
 def test_a_closed_request_sets_its_spore_free_and_waits_no_more(bank):
     fridge(bank)
     batch = stored(bank)
