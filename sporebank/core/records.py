@@ -440,7 +440,8 @@ class Line:
 class Request:
     """Somebody's wishes, in the order of their rank, and their parcel.
 
-    The parcel is closed from `packed_on`; `gap` is why it was closed incomplete.
+    The parcel is closed from `packed_on`; `gap` is why it was closed incomplete. `exchange` is the name of the round or
+    list that this is an order of.
     """
 
     id: int
@@ -456,6 +457,7 @@ class Request:
     gap: str = ""
     fate: Fate = Fate.NONE
     fate_on: date | None = None
+    exchange: str = ""
 
     @property
     def packets(self) -> tuple[Packet, ...]:

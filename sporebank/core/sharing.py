@@ -9,6 +9,8 @@ from sporebank.core.advice import percent
 from sporebank.core.amounts import show
 from sporebank.core.records import Permission, Share
 
+ELSEWHERE = "This is an order of {}. Its packets are chosen on the Exchange page, under Sharing out."
+
 
 @dataclass(frozen=True)
 class Offer:

@@ -174,9 +174,7 @@ def refuse_of_exchange(bank: Bank, request_id: int) -> None:
     """
     name = queries.exchange_of(bank, request_id)
     if name:
-        raise Refusal(
-            f"This is an order of {name}. Its packets are chosen on the Exchange page, as they are shared out."
-        )
+        raise Refusal(sharing.ELSEWHERE.format(name))
 
 
 def _hold_back(bank: Bank, tx: Change, parcel_id: int, line: Line, vials: Sequence[int]) -> None:

@@ -14,7 +14,7 @@ class Needs(StrEnum):
     REDO = "something to do again"
     SELECTION = "something selected"
     ONE = "one thing selected"
-    UNSENT = "a request that is not yet sent"
+    BY_HAND = "a request that is not yet sent, and is no order of an exchange"
     PACKETS = "a request with packets"
     PACKED = "a parcel that is not yet sent"
     UNCLOSED = "a request that is not closed"
@@ -146,7 +146,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec(
         "fill_request", "Fill", "fill_request", "Share", "Propose the vials to draw from, to be changed and kept",
-        "Ctrl+Shift+F", "share", _SHARE, Needs.UNSENT,
+        "Ctrl+Shift+F", "share", _SHARE, Needs.BY_HAND,
     ),
     ActionSpec(
         "new_request", "New request", "new_request", "Share", "Write down who asks for what", "Ctrl+Shift+N", "note",

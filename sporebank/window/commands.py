@@ -23,28 +23,42 @@ class Commands(QObject):
     def _build(self, spec: ActionSpec, owner: QWidget) -> QAction:
         built = QAction(spec.text, owner)
         built.setShortcut(QKeySequence(spec.shortcut))
-        built.setToolTip(f"{spec.tip} ({spec.shortcut})" if spec.shortcut else spec.tip)
-        built.setStatusTip(spec.tip)
+        _tell(built, spec)
         if spec.icon:
             built.setIcon(icon(spec.icon, "mute"))
         built.triggered.connect(lambda: self._run(spec))
         owner.addAction(built)
         return built
 
-    def enable(self, scope: str, has: Callable[[Needs], bool]) -> None:
-        """Enable the window's actions and those of the page in sight, by what is there."""
+    def enable(self, scope: str, has: Callable[[Needs], bool], why_not: Callable[[Needs], str]) -> None:
+        """Enable the window's actions and those of the page in sight, by what is there, or let them say why not."""
         for spec in ACTIONS:
             mine = spec.scope in ("window", scope)
             self.by_id[spec.id].setEnabled(mine and has(spec.needs))
+            if spec.scope == scope:
+                _tell(self.by_id[spec.id], spec, why_not(spec.needs))
 
     def button(self, action_id: str, primary: bool) -> QPushButton:
         """Return a button that follows an action."""
-        follows = self.by_id[action_id]
-        button = QPushButton(follows.text())
-        button.setProperty("primary", primary)
-        button.setToolTip(follows.toolTip())
-        button.setAccessibleDescription(follows.statusTip())
-        button.setEnabled(follows.isEnabled())
-        button.clicked.connect(follows.trigger)
-        follows.enabledChanged.connect(button.setEnabled)
-        return button
+        return _Following(self.by_id[action_id], primary)
+
+
+class _Following(QPushButton):
+    def __init__(self, follows: QAction, primary: bool) -> None:
+        super().__init__(follows.text())
+        self._follows = follows
+        self.setProperty("primary", primary)
+        self.clicked.connect(follows.trigger)
+        follows.changed.connect(self._follow)
+        self._follow()
+
+    def _follow(self) -> None:
+        self.setToolTip(self._follows.toolTip())
+        self.setAccessibleDescription(self._follows.statusTip())
+        self.setEnabled(self._follows.isEnabled())
+
+
+def _tell(action: QAction, spec: ActionSpec, why_not: str = "") -> None:
+    """Let an action say what it does, or why it cannot."""
+    action.setToolTip(why_not or (f"{spec.tip} ({spec.shortcut})" if spec.shortcut else spec.tip))
+    action.setStatusTip(why_not or spec.tip)

@@ -312,7 +312,7 @@ class MainWindow(QMainWindow):
         return needs is Needs.NOTHING or self.page().has(needs)
 
     def _enable(self) -> None:
-        self.commands.enable(self._open_key, self._has)
+        self.commands.enable(self._open_key, self._has, self.page().why_not)
 
     def _hear(self, changed: Changed) -> None:
         self._read_undo()

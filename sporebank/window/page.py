@@ -54,6 +54,10 @@ class Page(QWidget):
         """Return whether what an action of this page needs is there."""
         return needs is Needs.NOTHING
 
+    def why_not(self, needs: Needs) -> str:
+        """Return why what an action needs is not there; nothing where that goes without saying."""
+        return ""
+
     def side(self) -> QWidget | None:
         """Return the panel beside the page, if it has one; it is asked for once."""
         return None

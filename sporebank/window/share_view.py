@@ -62,11 +62,12 @@ def read_request(bank: Bank, request_id: int) -> Told:
 
 
 def possible(request: Request) -> frozenset[str]:
-    """Return what a request has for the deeds on it: `unsent`, `packets`, `packed`, `unclosed`, `sent`."""
+    """Return what a request has for the deeds on it: `unsent`, `by_hand`, `packets`, `packed`, `unclosed`, `sent`."""
     packets = any(line.filled for line in request.lines)
     unsent = request.dispatched_on is None and request.state in (RequestState.OPEN, RequestState.FILLED)
     has = {
         "unsent": unsent,
+        "by_hand": unsent and not request.exchange,
         "packets": packets,
         "packed": packets and unsent,
         "unclosed": request.state is not RequestState.CLOSED,
@@ -157,6 +158,7 @@ class RequestView(QScrollArea):
         contact, has = request.contact, possible(request)
         self.who.setText(contact.name)
         parts = [contact.organisation, contact.country, f"received {day_label(request.received_on)}"]
+        parts.append(f"order of {request.exchange}" if request.exchange else "")
         parts.append(f"parcel {codes.grouped(request.parcel)}" if request.parcel else "")
         self.about.setText(" · ".join(part for part in parts if part))
         self.state.setText(standing(request))

@@ -34,11 +34,11 @@ from sporebank.window.exchange_parcels import (
 )
 from sporebank.window.pages.exchange import ExchangePage
 from sporebank.window.vial_panel import happenings
-from tests.builders import clone, fridge, stored
+from tests.builders import asked, clone, fridge, stored
 from tests.jobs.test_money import TERMS
 from tests.jobs.test_sharing_round import GENERA, ask, held_back, shared
 from tests.window.conftest import Told
-from tests.window.desk import DialogDesk, PageDesk, Settle, Show
+from tests.window.desk import DialogDesk, PageDesk, Settle, Show, WindowDesk
 from tests.window.keys import at, choose, press, write
 from tests.window.test_scan import Scanner, desk
 from tests.window.test_share_page import Shop, build
@@ -403,6 +403,42 @@ def test_the_request_says_how_far_its_parcel_is(
         assert says in page.view.state.text()
     page.record_fate()
     assert shop.dialogs[-1] == ("fate", {"request_id": 1})
+
+
+class ShareWindow(WindowDesk):
+    """The window on the Share page."""
+
+    key = "share"
+
+
+def test_an_order_of_an_exchange_is_not_filled_on_share_and_says_where(
+    make_context: Any, show: Show, settle: Settle, qtbot: QtBot
+) -> None:
+    context = make_context()
+    context.read(packed_round, lambda _: None)
+    context.read(lambda bank: asked(bank, sharing.Wish(1, 1_000, taxon_id=1)), lambda _: None)
+    settle(context)
+    share = ShareWindow(qtbot, context, settle, show)
+    share.press("State: All")
+    fill, button = share.window.commands.by_id["fill_request"], share.window._buttons[-1]
+    qtbot.keyClick(share.page.table, Qt.Key.Key_Home, Qt.KeyboardModifier.ControlModifier)
+    share.settle()
+    said = {}
+    for _ in share.page.model.rows:
+        row = share.page.chosen()
+        said[row.contact.name] = (fill.isEnabled(), button.isEnabled(), button.toolTip(), share.page.view.about.text())
+        assert (fill.toolTip(), fill.statusTip()) == (button.toolTip(), button.accessibleDescription())
+        qtbot.keyClick(share.page.table, Qt.Key.Key_Down)
+        share.settle()
+    elsewhere = "This is an order of Spring round. Its packets are chosen on the Exchange page, under Sharing out."
+    assert said["Ida Brekke"][:3] == said["Tom Arkwell"][:3] == (False, False, elsewhere)
+    assert "order of Spring round" in said["Ida Brekke"][3]
+    assert said["Marit Olden"][:2] == (True, True)
+    assert said["Marit Olden"][2].startswith("Propose the vials to draw from")
+    assert "order of" not in said["Marit Olden"][3]
+    share.window.show_page("vials")
+    share.settle()
+    assert not fill.isEnabled()
 
 
 def test_a_parcel_is_opened_again_on_the_page(

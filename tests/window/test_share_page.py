@@ -90,7 +90,7 @@ def test_an_empty_bank_says_what_to_do_first(make_context, show, settle, qtbot, 
     assert page.empty.isVisible()
     shop.click(page.empty.button)
     assert shop.dialogs[0][0] == "new_request"
-    assert not page.has(Needs.UNSENT)
+    assert not page.has(Needs.BY_HAND)
 
 
 def test_open_requests_come_first_and_the_chosen_one_is_told(shop: Shop) -> None:

@@ -45,7 +45,8 @@ def request(bank: Bank, request_id: int) -> Request:
 
 def _requests(bank: Bank, test: str, *values: object) -> list[Request]:
     sql = f"""SELECT request.id, received_on, state, request.note, parcel.id, parcel.code, parcel.dispatched_on,
-            parcel.closed_on, parcel.gap, parcel.fate, parcel.fate_on, {_CONTACT}
+            parcel.closed_on, parcel.gap, parcel.fate, parcel.fate_on,
+            (SELECT name FROM exchange WHERE exchange.id = request.exchange_id), {_CONTACT}
         FROM request JOIN contact ON contact.id = request.contact_id
             LEFT JOIN parcel ON parcel.request_id = request.id AND parcel.void = 0
         WHERE request.void = 0 AND {test} ORDER BY received_on, request.id"""
@@ -68,7 +69,7 @@ def _request(row: tuple[Any, ...], lines: list[Line]) -> Request:
     assert received is not None
     return Request(
         id=row[0],
-        contact=Contact(*row[11:]),
+        contact=Contact(*row[12:]),
         received_on=received,
         state=RequestState(row[2]),
         note=row[3],
@@ -80,6 +81,7 @@ def _request(row: tuple[Any, ...], lines: list[Line]) -> Request:
         gap=row[8] or "",
         fate=Fate(row[9] or ""),
         fate_on=reading.day(row[10]),
+        exchange=row[11] or "",
     )
 
 

@@ -13,6 +13,7 @@ from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.records import Request, RequestState
+from sporebank.core.sharing import ELSEWHERE
 from sporebank.jobs import packing, sharing
 from sporebank.jobs.filling import Filling, filling
 from sporebank.jobs.parcel_checks import Check
@@ -138,6 +139,12 @@ class SharePage(Page):
         if needs in (Needs.NOTHING, Needs.ONE, Needs.SELECTION):
             return needs is Needs.NOTHING or chosen is not None
         return chosen is not None and needs.name.lower() in possible(chosen)
+
+    def why_not(self, needs: Needs) -> str:
+        """Return where an order of an exchange is filled."""
+        chosen = self.chosen()
+        elsewhere = "" if chosen is None or needs is not Needs.BY_HAND else chosen.exchange
+        return ELSEWHERE.format(elsewhere) if elsewhere else ""
 
     def first_focus(self) -> QWidget:
         """Return the table."""
