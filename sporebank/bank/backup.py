@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import glob
 import sqlite3
-from contextlib import closing
+from collections.abc import Callable
+from contextlib import closing, suppress
 from datetime import date
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
 from sporebank.bank.upgrades import APPLICATION_ID
-from sporebank.core.errors import Refusal
+from sporebank.core.errors import Refusal, Stopped
+
+Report = Callable[[int, int, str], object]  # done, total, what is being done
 
 SUFFIX = ".sporebank-copy"
+PIECE = 1_000
+"""Pages of 4 KB that are copied before it is asked whether the copy is still wanted."""
 
 
 def lock_of(bank: Path) -> FileLock:
@@ -21,20 +26,33 @@ def lock_of(bank: Path) -> FileLock:
     return FileLock(bank.with_name(f".{bank.name}.lock"), timeout=0, thread_local=False)
 
 
-def save_copy(source: Path, target: Path) -> None:
+def save_copy(
+    source: Path, target: Path, report: Report = lambda *_: None, cancelled: Callable[[], bool] = lambda: False
+) -> int:
     """Copy a bank file, also while it is open, through SQLite's own backup; the copy is checked before it is named.
+
+    Return its size in bytes. What is written to the bank meanwhile is not in the copy.
 
     Raises:
         Refusal: the copy could not be written whole; an older file at `target` is then still there.
+        Stopped: `cancelled()` held.
     """
     if not source.is_file():
         raise Refusal(f"There is no file at {source}. Choose another copy.")
     partial = target.with_name(target.name + ".partial")
+
+    def step(_: int, left: int, of: int) -> None:
+        if cancelled():
+            raise Stopped
+        report(of - left, of, "Copying the bank")
+
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        _look_at(source, target)
         partial.unlink(missing_ok=True)
         with closing(sqlite3.connect(source)) as here, closing(sqlite3.connect(partial)) as there:
-            here.backup(there)
+            here.execute("BEGIN")
+            here.execute("SELECT 1 FROM sqlite_master")  # from here on a deed does not make the backup begin again
+            here.backup(there, pages=PIECE, progress=step)
             there.execute("PRAGMA journal_mode = delete")
             verdict = there.execute("PRAGMA quick_check").fetchone()[0]
             owner = there.execute("PRAGMA application_id").fetchone()[0]
@@ -42,11 +60,49 @@ def save_copy(source: Path, target: Path) -> None:
             raise Refusal(f"The copy at {target} did not come out whole. Try another disk.")
         if owner != APPLICATION_ID:
             raise Refusal(f"{source.name} is not a bank: something else lies in this file. Choose another copy.")
+        size = partial.stat().st_size
         partial.replace(target)
     except (OSError, sqlite3.Error) as error:
-        raise Refusal(f"No copy could be written to {target} ({error}). Choose another folder.") from error
+        raise Refusal(_why_not(target, str(error))) from error
     finally:
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):
+            partial.unlink(missing_ok=True)
+    return size
+
+
+def _look_at(source: Path, target: Path) -> None:
+    """Refuse a place that a copy must not take."""
+    if not target.parent.is_dir():
+        raise Refusal(f"There is no folder {target.parent}. Look whether the disk is plugged in, or choose another.")
+    if target.exists() and target.samefile(source):
+        raise Refusal(f"{target.name} is the bank itself. Choose another name or folder for the copy.")
+    for tail in ("-wal", "-journal"):  # SQLite would write them into the copy
+        if (beside := target.with_name(target.name + tail)).exists():
+            raise Refusal(
+                f"{beside.name} lies there: {target.name} is open in another window, or was not closed as it should "
+                "be. Choose another name for the copy."
+            )
+
+
+def _why_not(target: Path, reason: str) -> str:
+    if "full" in reason or "No space" in reason:
+        return f"There is not enough room for the copy in {target.parent}. Make room there, or choose another disk."
+    if "unable to open" in reason or "readonly" in reason:
+        return f"{target.parent} may not be written to. Take its write protection off, or choose another folder."
+    return f"No copy could be written to {target} ({reason}). Choose another folder."
+
+
+def made(place: Path) -> Path:
+    """Return a folder, made where it is missing.
+
+    Raises:
+        Refusal: it cannot be made.
+    """
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise Refusal(f"No copy can be kept in {place} ({error.strerror}). Move the bank to another folder.") from error
+    return place
 
 
 def folder(bank: Path) -> Path:
@@ -59,6 +115,7 @@ def daily(bank: Path, today: date, keep: int) -> Path | None:
     target = folder(bank) / f"{bank.stem} {today.isoformat()}{SUFFIX}"
     if target.exists():
         return None
+    made(target.parent)
     save_copy(bank, target)
     for old in sorted(folder(bank).glob(f"{glob.escape(bank.stem)} ????-??-??{SUFFIX}"))[:-keep]:
         old.unlink(missing_ok=True)
@@ -72,6 +129,7 @@ def restore(copy: Path, target: Path) -> None:
         Refusal: the copy is missing or not whole, or the bank is in use; what stands at `target` is then still there.
     """
     fresh = target.with_name(target.name + ".restored")
+    made(target.parent)
     save_copy(copy, fresh)  # first, so that a bad copy costs nothing
     try:
         with lock_of(target):

@@ -70,6 +70,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "another_bank", "Open another bank…", "open_another", "Bank", "Close this bank and open another",
         "Ctrl+O", "folder",
     ),
+    ActionSpec(
+        "save_copy", "Save a copy…", "save_copy", "Bank", "Put a copy of the whole bank on another disk or a stick",
+        "Ctrl+Alt+C",
+    ),
     ActionSpec("quit", "Quit", "close", "Bank", "Close the bank and the window", "Ctrl+Q"),
     ActionSpec("undo", "Undo", "undo", "Edit", "Take the last deed back", "Ctrl+Z", "undo", needs=Needs.UNDO),
     ActionSpec(

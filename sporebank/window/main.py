@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from sporebank.core.records import Changed
 from sporebank.jobs.today import Agenda, agenda
 from sporebank.jobs.undo import NextSteps, next_steps
+from sporebank.window import bank_copy
 from sporebank.window.actions import ACTIONS, MENUS, ActionSpec, Needs
 from sporebank.window.camera import CameraDoor
 from sporebank.window.commands import Commands
@@ -254,6 +255,10 @@ class MainWindow(QMainWindow):
     def open_another(self) -> None:
         """Ask for another bank."""
         self.another_wanted.emit()
+
+    def save_copy(self) -> None:
+        """Put a copy of the bank somewhere else."""
+        bank_copy.save_copy(self._context, self)
 
     def read_picture(self) -> None:
         """Ask for pictures of labels, and read them."""

@@ -10,12 +10,13 @@ from pathlib import Path
 from PySide6.QtCore import QRectF, QSizeF, QUrl
 from PySide6.QtGui import QDesktopServices, QImage, QPageLayout, QPageSize, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QWidget
 
 from sporebank.core.errors import Refusal
 from sporebank.documents.picture import page_sizes, pictures
 from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
+from sporebank.window.where import ask_where
 
 #: A page is drawn for the printer at no more than this, which is finer than any label symbol needs.
 FINEST_DPI = 600
@@ -30,23 +31,11 @@ WHY = (
 
 def save(context: Context, parent: QWidget, data: bytes, file_name: str) -> Path | None:
     """Ask where a file goes, write it whole or not at all, and return where it lies, or None when turned away."""
-    folder = Path(context.state.get("papers/folder", "") or Path.home())
     ending = Path(file_name).suffix
-    kinds = f"{ending[1:].upper()} (*{ending})"
-    chosen, _ = QFileDialog.getSaveFileName(parent, "Save as", str(folder / file_name), kinds)
-    if not chosen:
-        return None
-    target = Path(chosen if chosen.lower().endswith(ending) else chosen + ending)
-    if str(target) != chosen and target.exists() and not _may_replace(context, target):
-        return None
-    write_whole(target, data)
-    context.state.put("papers/folder", str(target.parent))
+    target = ask_where(context, parent, "Save as", file_name, f"{ending[1:].upper()} (*{ending})", "papers/folder")
+    if target is not None:
+        write_whole(target, data)
     return target
-
-
-def _may_replace(context: Context, target: Path) -> bool:
-    """Ask about a file that the system's dialog did not ask about, since its ending was added here."""
-    return bool(context.tell.ask(f"{target.name} is there already. Write over it?", ["Write over it"]))
 
 
 def write_whole(target: Path, data: bytes) -> None:

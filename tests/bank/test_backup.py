@@ -1,0 +1,127 @@
+"""A copy that the keeper asks for: whole, beside the work, and never in the place of what must not be lost."""
+
+import os
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from sporebank.bank import backup
+from sporebank.bank.opening import open_bank
+from sporebank.bank.sql import rows
+from sporebank.core.errors import Refusal, Stopped
+from sporebank.jobs.vials import note
+from tests.builders import Clock, fridge, sound, stored
+
+
+@pytest.fixture
+def filled(bank):
+    fridge(bank)
+    stored(bank)
+    return bank
+
+
+@pytest.fixture
+def stick(tmp_path):
+    place = tmp_path / "stick"
+    place.mkdir()
+    return place
+
+
+def refused(bank, target, words):
+    before = sorted(target.parent.glob("*"))
+    with pytest.raises(Refusal, match=words):
+        backup.save_copy(bank.path, target)
+    assert sorted(target.parent.glob("*")) == before
+
+
+def everything(bank):
+    tables = [table for table in bank.database.get_tables() if table != "sqlite_sequence"]
+    return {table: sorted(rows(bank, f"SELECT * FROM {table}"), key=repr) for table in tables}
+
+
+def test_a_copy_has_every_record_and_nothing_beside_it(filled, stick):
+    size = backup.save_copy(filled.path, stick / "kept.sporebank")
+    (kept,) = stick.iterdir()
+    assert kept.stat().st_size == size
+    copy = open_bank(kept, Clock())
+    sound(copy)
+    assert everything(copy) == everything(filled)
+    copy.close()
+
+
+def test_what_is_done_meanwhile_is_not_in_the_copy_and_does_not_make_it_begin_again(filled, stick, monkeypatch):
+    monkeypatch.setattr(backup, "PIECE", 10)
+    told = []
+
+    def work_on(done, of, _):
+        told.append((done, of))
+        note(filled, [1], f"looked at {len(told)} times")
+
+    before = everything(filled)
+    backup.save_copy(filled.path, stick / "kept.sporebank", work_on)
+    assert len(told) > 3
+    assert told == sorted(told)
+    assert told[-1][0] == told[-1][1]
+    copy = open_bank(stick / "kept.sporebank", Clock())
+    assert everything(copy) == before != everything(filled)
+    copy.close()
+
+
+def test_stopping_leaves_nothing_and_what_was_there_before(filled, stick, monkeypatch):
+    monkeypatch.setattr(backup, "PIECE", 10)
+    target, told = stick / "kept.sporebank", []
+    target.write_bytes(b"an older copy")
+    with pytest.raises(Stopped):
+        backup.save_copy(filled.path, target, lambda *step: told.append(step), lambda: bool(told))
+    assert [one.name for one in stick.iterdir()] == ["kept.sporebank"]
+    assert target.read_bytes() == b"an older copy"
+    note(filled, [1], "the bank goes on")
+
+
+def test_a_full_disk_is_named(filled, stick, monkeypatch):
+    connect = sqlite3.connect
+
+    def connected(path, *more):
+        made = connect(path, *more)
+        if path != filled.path:
+            made.execute("PRAGMA max_page_count = 20")
+        return made
+
+    monkeypatch.setattr(sqlite3, "connect", connected)
+    refused(filled, stick / "kept.sporebank", "not enough room")
+
+
+@pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="there is no folder here that nobody may write to")
+def test_a_folder_that_may_not_be_written_to_is_named(filled):
+    with pytest.raises(Refusal, match="may not be written to"):
+        backup.save_copy(filled.path, Path("/proc/self/kept.sporebank"))
+
+
+def test_a_stick_that_is_gone_is_named_and_not_made_anew(filled, stick):
+    refused(filled, stick / "gone" / "kept.sporebank", "no folder")
+    assert not (stick / "gone").exists()
+
+
+@pytest.mark.parametrize("how", ["itself", "by a link", "by another name"])
+def test_a_copy_is_never_written_over_the_bank_itself(filled, stick, how):
+    target = filled.path if how == "itself" else stick / "kept.sporebank"
+    if how == "by a link":
+        target.symlink_to(filled.path)
+    elif how == "by another name":
+        os.link(filled.path, target)
+    refused(filled, target, "is the bank itself")
+    sound(filled)
+
+
+def test_a_copy_is_never_written_over_a_bank_that_is_open_or_was_not_closed(filled, stick):
+    target = stick / "kept.sporebank"
+    backup.save_copy(filled.path, target)
+    other = open_bank(target, Clock())
+    note(other, [1], "worked on")
+    refused(filled, target, "open in another window, or was not closed")
+    other.close()
+    assert backup.save_copy(filled.path, target)
+    target.unlink()
+    target.with_name("kept.sporebank-wal").write_bytes(b"what a killed program left")
+    refused(filled, target, "kept.sporebank-wal lies there")
