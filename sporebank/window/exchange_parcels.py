@@ -24,6 +24,7 @@ from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
 from sporebank.window.table import LinesTable
 from sporebank.window.widgets.simple import Empty
+from sporebank.window.words import opened_again
 
 if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
@@ -177,7 +178,7 @@ class ParcelsTab(ExchangeTab):
             return
         self.context.do(
             lambda bank: packing.reopen(bank, request_id),
-            lambda _: self.context.done(f"The parcel to {who} is open again."),
+            lambda left_out: self.context.done(opened_again(who, left_out)),
         )
 
     def dispatch(self) -> None:

@@ -1,8 +1,9 @@
-"""Sentences of the window about viability, the same on a row, in a panel and to a screen reader."""
+"""Sentences that the window says in several places."""
 
 from __future__ import annotations
 
 from sporebank.core.advice import percent, span
+from sporebank.core.counted import packets
 from sporebank.core.records import Share, State
 
 STATE_WORDS = {
@@ -23,3 +24,10 @@ def likely(share: Share | None, state: State) -> str:
     if share is None:
         return "Not modelled: go by tests"
     return f"{percent(share.middle)} alive, likely {span(share.low, share.high)} ({STATE_WORDS[state]})"
+
+
+def opened_again(who: str, left_out: int) -> str:
+    """Return that a parcel is open again, and where packets left out of it can be held back anew."""
+    waits = "waits" if left_out == 1 else "wait"
+    more = f" Under Sharing out on the Exchange page, {packets(left_out)} {waits} to be held back." if left_out else ""
+    return f"The parcel to {who} is open again.{more}"

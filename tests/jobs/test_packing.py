@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from sporebank.bank.sql import rows
 from sporebank.bank.tables import Line, Packet
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
+from sporebank.core.exchange import Shape
 from sporebank.core.happenings import movement_words
 from sporebank.core.records import Fate, RequestState
 from sporebank.core.records import Packet as Held
@@ -29,7 +31,7 @@ from sporebank.jobs.report import batch_report
 from sporebank.jobs.sharing import Wish
 from tests.builders import TODAY, asked, clone, fridge, new_bank, sound, stored
 from tests.documents.examples import text_of
-from tests.jobs.test_sharing_round import ask, held_back, opened, shared
+from tests.jobs.test_sharing_round import ROUND, ask, held_back, opened, shared
 
 
 @pytest.fixture
@@ -352,6 +354,56 @@ def test_a_gap_in_an_order_lowers_what_it_was_allotted_and_nothing_is_held_back_
     assert held_back(bank, number) == 0
     allotting.give_up(bank, number)  # a closed parcel is opened again by this
     assert queries.request(bank, first).packed_on is None
+    sound(bank)
+
+
+def _lines(bank: Bank, number: int) -> list[tuple[int | None, int, str]]:
+    return [(line.allotted, line.held, line.unmet) for line in queries.order_lines(bank, number)]
+
+
+def test_what_was_left_out_of_an_order_can_be_held_back_again_once_its_parcel_is_open(bank: Bank) -> None:
+    number = opened(bank)
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    shared(bank, number)
+    held_back(bank, number)
+    for closed_by in ("closing", "redone", "reopening undone"):
+        packed(bank, first, 1)
+        packing.close(bank, first, "the packet tore")
+        if closed_by == "redone":
+            undo.undo(bank)
+            undo.redo(bank)
+        if closed_by == "reopening undone":
+            packing.reopen(bank, first)
+            undo.undo(bank)
+        torn = "Left out when the parcel was packed: the packet tore"
+        assert _lines(bank, number) == [(1, 1, ""), (0, 0, torn)]
+        assert packing.reopen(bank, first) == 1
+        assert _lines(bank, number) == [(1, 1, ""), (1, 0, "")]
+        assert held_back(bank, number) == 1
+        sound(bank)
+        packing.take_out(bank, first, packets(bank, first)[0])
+    packed(bank, first)
+    packing.close(bank, first)
+    assert packing.reopen(bank, first) == 0
+    sharing.dispatch(bank, first, TODAY)
+    assert _lines(bank, number) == [(1, 0, ""), (1, 0, "")]
+    sound(bank)
+
+
+def test_what_others_got_of_the_list_meanwhile_is_not_held_back_again(bank: Bank) -> None:
+    number = opened(bank, replace(ROUND, shape=Shape.STANDING, closes=None, name="All year"), packets=1)
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    shared(bank, number)
+    held_back(bank, number)
+    packed(bank, first, 1)
+    packing.close(bank, first, "the packet tore")
+    ask(bank, number, "Tom Arkwell", (2,))
+    shared(bank, number)
+    before = _lines(bank, number)
+    assert [line[0] for line in before] == [1, 0, 1]
+    assert packing.reopen(bank, first) == 0
+    assert _lines(bank, number) == before
+    assert held_back(bank, number) == 1
     sound(bank)
 
 

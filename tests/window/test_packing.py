@@ -293,6 +293,31 @@ def test_a_parcel_is_closed_opened_sent_and_lost(room: Room) -> None:
     assert room.dialogs[-1] == ("fate", {"request_id": tom.id})
 
 
+def test_what_was_left_out_is_held_back_again_once_the_parcel_is_open(room: Room, told: Told) -> None:
+    tab = room.tab()
+    ida = room.read(lambda bank: queries.request(bank, parcels.parcels(bank, room.number)[0].request_id))
+
+    def pack(bank: Bank) -> None:
+        for packet in ida.packets[:2]:
+            packing.scan_in(bank, ida.id, codes.parse(packet.code, bank.tag))
+        packing.close(bank, ida.id, "the third packet tore")
+
+    room.read(pack)
+    room.choose(tab, "Ida Brekke")
+    press(room.qtbot, tab.window(), CLOSE)
+    room.settle()
+    waits = "Under Sharing out on the Exchange page, 1 packet waits to be held back."
+    assert told.infos[-1][0] == f"The parcel to Ida Brekke is open again. {waits}"
+    room.page.focus_on(tab="Sharing out")
+    room.settle()
+    press(room.qtbot, tab.window(), "Hold packets back")
+    room.settle()
+    assert told.infos[-1][0].startswith("1 packet held back in their vials")
+    again = room.read(lambda bank: queries.request(bank, ida.id))
+    assert [packet.packed for packet in again.packets] == [True, True, False]
+    assert room.read(invariants.broken) == []
+
+
 @pytest.fixture
 def forms(
     qtbot: QtBot, make_context: Callable[..., Context], settle: Callable[[Context], None], told: Told

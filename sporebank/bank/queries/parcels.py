@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -118,6 +119,30 @@ def offerings_of(bank: Bank, request_id: int) -> dict[int, tuple[int, int]]:
         request_id,
     )
     return {int(row[0]): (int(row[1]), int(row[2])) for row in found}
+
+
+def before_closing(bank: Bank, parcel_id: int) -> dict[int, tuple[int, str]]:
+    """Return what the deed that closed a parcel took from lines of an order, as it was before it.
+
+    Each line with how many packets it was allotted, and why it was not met.
+    """
+    closed = 0
+    for event_id, *texts in rows(
+        bank,
+        """SELECT event_id, before, after FROM entry
+           WHERE kind = 'parcel' AND row_id = ? AND before IS NOT NULL ORDER BY id""",
+        parcel_id,
+    ):
+        before, after = map(json.loads, texts)
+        if before.get("closed_on") is None and after.get("closed_on") is not None:
+            closed = event_id
+    found: dict[int, tuple[int, str]] = {}
+    sql = "SELECT row_id, before FROM entry WHERE kind = 'line' AND event_id = ? ORDER BY id"
+    for line_id, text in rows(bank, sql, closed):
+        values = json.loads(text)
+        if values.get("allotted") is not None:
+            found.setdefault(int(line_id), (int(values["allotted"]), str(values["unmet"])))
+    return found
 
 
 def allotted_of(bank: Bank, request_id: int) -> dict[int, int]:

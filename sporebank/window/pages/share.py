@@ -29,6 +29,7 @@ from sporebank.window.share_view import RequestView, Told, filled, possible, rea
 from sporebank.window.table import DataTable
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.simple import Chips, Empty, label
+from sporebank.window.words import opened_again
 
 _STATES = (("", "All"), *((state.value, state.value.capitalize()) for state in RequestState))
 _ORDER = {state: number for number, state in enumerate(RequestState)}
@@ -339,7 +340,7 @@ class SharePage(Page):
             who = chosen.contact.name
             self.context.do(
                 lambda bank: packing.reopen(bank, chosen.id),
-                lambda _: self.context.done(f"The parcel to {who} is open again."),
+                lambda left_out: self.context.done(opened_again(who, left_out)),
             )
 
     def record_fate(self) -> None:
