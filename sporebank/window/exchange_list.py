@@ -210,9 +210,8 @@ class ListTab(ExchangeTab):
         self.may.set_rows([MayRow(chance) for chance in found])
         chosen = [place for place, row in enumerate(self.may.rows) if row.surplus.stock.clone_id in kept]
         self.tables[MAY].choose_rows(chosen)
-        self.chips.buttons[MAY].setText(
-            f"What may go {sum(bool(one.surplus.packets) for one in found):,} of {len(found):,}"
-        )
+        could = sum(bool(one.surplus.packets) and one.line is None for one in found)
+        self.chips.buttons[MAY].setText(f"What may go {could:,} of {len(found):,}")
         self._turn_to(self._which)
 
     def _turn_to(self, which: str) -> None:

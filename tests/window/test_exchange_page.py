@@ -115,8 +115,14 @@ def test_what_may_go_is_put_on_the_list_and_numbered(hall: Hall) -> None:
         ("C-01", 20),
         ("C-02", 10),
     ]
+    assert tab.chips.buttons[MAY].text() == "What may go 2 of 3"
+    tab.tables[MAY].choose_rows([1])
+    press(hall.qtbot, tab.window(), "Put on the list")
+    hall.settle()
+    assert tab.chips.buttons[MAY].text() == "What may go 1 of 3"  # what is on the list can be put on it no more
     tab.tables[MAY].selectAll()
     hall.press(tab, "Put on the list")
+    assert tab.chips.buttons[MAY].text() == "What may go 0 of 3"
     assert [row.line.taxon.name.genus for row in tab.list.rows] == ["Dryopteris", "Polystichum"]
     hall.click(tab.chips.buttons["on"])
     assert hall.told is not None
