@@ -59,9 +59,39 @@ def gather(bank: Bank, exchange_id: int) -> Gathered:
     one = queries.exchange(bank, exchange_id)
     placed, listed = queries.placed(bank, exchange_id), queries.listed(bank, exchange_id)
     lines = queries.order_lines(bank, exchange_id)
-    _refuse_early(bank, one, placed, lines)
-    hand, done = queries.pins(bank, exchange_id), _done(one, lines)
+    _refuse_unasked(one, placed)
+    _refuse_early(bank, one, lines)
+    done = _done(one, lines)
     left = _left(listed, [line for line in lines if line.request_id in done], allotting.available(bank, one, listed))
+    return _gathered(bank, one, placed, listed, lines, done, left)
+
+
+def gather_whole(bank: Bank, exchange_id: int) -> Gathered:
+    """Read a round as if nothing of it were held back or sent, so that both methods can be compared for all its orders.
+
+    Raises:
+        Refusal: the list is not out, or nobody asked.
+    """
+    one = queries.exchange(bank, exchange_id)
+    placed, listed = queries.placed(bank, exchange_id), queries.listed(bank, exchange_id)
+    lines = queries.order_lines(bank, exchange_id)
+    _refuse_unasked(one, placed)
+    can = Counter(allotting.available(bank, one, listed))
+    for line in lines:
+        can[line.offering_id] += line.held + line.sent
+    return _gathered(bank, one, placed, listed, lines, set(), _left(listed, [], can))
+
+
+def _gathered(
+    bank: Bank,
+    one: Exchange,
+    placed: Sequence[Placed],
+    listed: Sequence[Listed],
+    lines: Sequence[OrderLine],
+    done: Collection[int],
+    left: Mapping[int, int],
+) -> Gathered:
+    hand = queries.pins(bank, one.id)
     return Gathered(
         exchange=one,
         listed=tuple(listed),
@@ -98,13 +128,16 @@ def _offered(line: Listed, packets: int) -> Offered:
     return Offered(line.number, line.taxon.name.genus, packets, line.limited)
 
 
-def _refuse_early(bank: Bank, one: Exchange, placed: Sequence[Placed], lines: Sequence[OrderLine]) -> None:
+def _refuse_unasked(one: Exchange, placed: Sequence[Placed]) -> None:
     if one.stage is Stage.GATHERING:
         raise Refusal(f"The list of {one.name} is not out yet. Number it first.")
-    if one.stage is Stage.CLOSED:
-        raise Refusal(f"{one.name} is closed. Open it again first.")
     if not placed:
         raise Refusal("Nobody has asked for anything yet.")
+
+
+def _refuse_early(bank: Bank, one: Exchange, lines: Sequence[OrderLine]) -> None:
+    if one.stage is Stage.CLOSED:
+        raise Refusal(f"{one.name} is closed. Open it again first.")
     first = one.terms.rules.shared_from(one.opens)
     if one.shape is Shape.ROUND and bank.today() < first:
         raise Refusal(f"By its rules {one.name} waits for far post; it is shared out from {day_label(first)} on.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
@@ -131,7 +131,6 @@ class SharingTab(ExchangeTab):
     def __init__(self, context: Context) -> None:
         super().__init__(context)
         self.standing: Standing | None = None
-        self._compared: Shared | None = None
         self.holding = False
         self.chips = Chips("Show", ((PEOPLE, "People"), (LINES, "Wishes"), (FAIR, "Fairness")))
         self.people: RowsModel[PersonRow] = RowsModel(PEOPLE_COLUMNS, self)
@@ -140,7 +139,7 @@ class SharingTab(ExchangeTab):
             PEOPLE: self.table_of(self.people, "exchange-people", "People", "place"),
             LINES: self.table_of(self.lines, "exchange-wishes", "Wishes", "who"),
         }
-        self.fairness = Fairness()
+        self.fairness = Fairness(context)
         scroll = QScrollArea(widgetResizable=True)
         scroll.setWidget(self.fairness)
         scroll.setObjectName("scroll")
@@ -189,7 +188,6 @@ class SharingTab(ExchangeTab):
 
     def _show(self, found: Standing) -> None:
         self.standing = found
-        self._forget_comparison(found)
         by_order: dict[int, list[OrderLine]] = {one.request_id: [] for one in found.placed}
         for line in found.lines:
             by_order[line.request_id].append(line)
@@ -212,13 +210,13 @@ class SharingTab(ExchangeTab):
         )
         self.tables[LINES].choose_rows([place for place, row in enumerate(self.lines.rows) if row.line.id in kept])
         self.told.setText(stands(found))
+        self._tell_fairness(found)
         self._turn_to(self._which)
 
-    def _forget_comparison(self, found: Standing) -> None:
-        """Show no comparison of other orders, another list or other rules than there are."""
-        if self._compared is not None and _asked_of(self._compared.gathered) != _asked_of(found):
-            self._compared = None
-            self.fairness.show_both(None, None)
+    def _tell_fairness(self, found: Standing) -> None:
+        one, shared = found.exchange, any(line.allotted is not None for line in found.lines)
+        asked = _asked_of(one, found.listed, found.placed, found.hand)
+        self.fairness.stand(one.id, asked, shared=shared and one.shape is Shape.ROUND)
 
     def _turn_to(self, which: str) -> None:
         self._which = which
@@ -243,7 +241,7 @@ class SharingTab(ExchangeTab):
         round_held = held and found is not None and found.exchange.shape is Shape.ROUND
         for text, holds in (
             ("Share out", going and not round_held),
-            ("Compare both methods", going and found is not None and found.exchange.shape is Shape.ROUND and not held),
+            ("Compare both methods", going and found is not None and found.exchange.shape is Shape.ROUND),
             ("Pin", going and bool(chosen)),
             ("Bar", going and bool(chosen)),
             ("Leave to the rules", going and any(row.hand for row in chosen)),
@@ -262,7 +260,8 @@ class SharingTab(ExchangeTab):
         """Share out and keep it; pins and bars hold."""
 
         def kept(shared: Shared) -> None:
-            self._compare(shared)
+            if not any(line.sent for line in shared.gathered.lines):
+                self.fairness.show_shared(_asked_of_gathered(shared.gathered), shared)
             total, first = shared.outcome.total, shared.outcome.first
             self.context.done(f"{packets(total)} shared out, {first:,} of them first choices.")
 
@@ -273,37 +272,29 @@ class SharingTab(ExchangeTab):
             details="Orders cannot be changed while they are shared out; “Take it back” lets them be changed again.",
         ):  # fmt: skip
             return
-        self._work(lambda shared: self.context.do(partial(_keep, shared=shared), kept))
+        self.fairness.leave()
+        if one is not None:
+            self._work(one.id, lambda shared: self.context.do(partial(_keep, shared=shared), kept))
 
-    def compare(self) -> None:
-        """Work both methods out beside each other; nothing is kept."""
-
-        def shown(shared: Shared) -> None:
-            self._compare(shared)
-            self._turn_to(FAIR)
-
-        self._work(shown)
-
-    def _work(self, then: Callable[[Shared], object]) -> None:
+    def _work(self, exchange_id: int, then: Callable[[Shared], object]) -> None:
         """Gather in the lane, work out beside it with progress, and go on with what came of it."""
-        if self.exchange is None:
-            return
-        exchange_id = self.exchange.id
+        title = "Sharing out"
 
         def work_out(gathered: Gathered) -> None:
             self.context.work(
-                "Sharing out",
+                title,
                 lambda report, cancelled: sharing_round.work_out(
-                    gathered, lambda done, of: report(done, of, "Sharing out"), cancelled
+                    gathered, lambda done, of: report(done, of, title), cancelled
                 ),
                 then,
             )
 
         self.context.read(lambda bank: sharing_round.gather(bank, exchange_id), work_out)
 
-    def _compare(self, shared: Shared) -> None:
-        self._compared = shared
-        self.fairness.show_both(shared.fair, shared.turns)
+    def compare(self) -> None:
+        """Work both methods out beside each other; nothing is kept."""
+        self._turn_to(FAIR)
+        self.fairness.seek()
 
     def set_hand(self, kind: str) -> None:
         """Pin the wishes selected, bar them, or leave them to the rules."""
@@ -374,9 +365,16 @@ def _keep(bank: Bank, shared: Shared) -> Shared:
     return shared
 
 
-def _asked_of(found: Standing | Gathered) -> object:
+def _asked_of(
+    one: Exchange, listed: Sequence[Listed], placed: Sequence[Placed], hand: Mapping[tuple[int, int], str]
+) -> object:
     """Return what a comparison of the methods rests on."""
-    return found.exchange.terms, [(line.id, line.packets, line.limited) for line in found.listed], found.placed
+    return one.id, one.terms, [(line.id, line.packets, line.limited) for line in listed], tuple(placed), dict(hand)
+
+
+def _asked_of_gathered(found: Gathered) -> object:
+    pinned, barred = dict.fromkeys(found.round.pins, PINNED), dict.fromkeys(found.round.bars, BARRED)
+    return _asked_of(found.exchange, found.listed, found.placed, pinned | barred)
 
 
 def _standing(bank: Bank, exchange_id: int) -> Standing:

@@ -311,3 +311,33 @@ def test_two_lists_over_the_same_spore_do_not_block_each_other(bank: Bank) -> No
     ask(bank, first, "Ida Brekke", (1,))
     shared(bank, first)
     assert held_back(bank, first) == 1
+
+
+def compared(bank: Bank, exchange_id: int) -> Shared:
+    found = sharing_round.gather_whole(bank, exchange_id)
+    return sharing_round.work_out(found, lambda *_: None, lambda: False)
+
+
+def test_both_methods_are_compared_for_a_whole_round_whatever_is_held_back_or_sent_of_it(bank: Bank) -> None:
+    number = opened(bank, packets=2)
+    orders = [ask(bank, number, who, (1, 2), (3,)) for who in ("Ida Brekke", "Tom Arkwell", "Wen Lindqvist")]
+    sharing_round.set_hand(bank, orders[2], queries.listed(bank, number)[0].id, PINNED)
+    at_first = compared(bank, number)
+    assert (at_first.fair, at_first.turns) == (shared(bank, number).fair, at_first.turns)
+    assert at_first.fair is not None
+    assert at_first.fair.total == 6
+    held_back(bank, number)
+    with pytest.raises(Refusal, match="held back in their vials already"):
+        sharing_round.gather(bank, number)
+    sharing.dispatch(bank, orders[0], TODAY)
+    before = bank.revision
+    again = compared(bank, number)
+    assert (again.fair, again.turns) == (at_first.fair, at_first.turns)
+    assert bank.revision == before
+
+
+@pytest.mark.parametrize("stage", ["not out", "nobody"])
+def test_what_has_no_list_or_no_orders_is_not_compared(bank: Bank, stage: str) -> None:
+    number = exchange.begin(bank, ROUND) if stage == "not out" else opened(bank)
+    with pytest.raises(Refusal, match="Number it first" if stage == "not out" else "Nobody has asked"):
+        sharing_round.gather_whole(bank, number)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from threading import Event
 from typing import Any
 
 import pytest
+from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import queries
@@ -14,7 +16,7 @@ from sporebank.core import amounts
 from sporebank.core.exchange import Exchange, Shape, Stage, Terms
 from sporebank.core.orders import Alternatives, Rules, Standing
 from sporebank.core.records import Permission
-from sporebank.jobs import exchange, figures, sharing_round
+from sporebank.jobs import allotting, exchange, figures, sharing_round
 from sporebank.jobs.sharing_round import PINNED
 from sporebank.window.dialogs.exchange import ExchangeDialog, LineDialog, WayDialog
 from sporebank.window.exchange_fairness import compared
@@ -25,7 +27,7 @@ from tests.builders import clone, fridge, stored
 from tests.jobs.test_sharing_round import ask
 from tests.window.conftest import Told
 from tests.window.desk import DialogDesk, PageDesk, Settle, Show
-from tests.window.keys import at, choose, doubled_letters, press, tab_to, write
+from tests.window.keys import at, choose, doubled_letters, press, tab_to, turn_to, write
 
 BEGUN = date(2026, 3, 1)
 ROUND = Exchange(
@@ -197,6 +199,109 @@ def test_a_pin_is_seen_and_outlives_the_next_sharing(hall: Hall) -> None:
     share_out(hall, tab)
     hall.settle()
     assert tab.lines.rows[last].met == "1 of 1"
+
+
+class Fair(Hall):
+    """The page on a round that was shared out before the window was opened."""
+
+    def begin(self) -> SharingTab:
+        self.read(opened)
+        self.read(asked)
+        self.fair = self.read(_shared).fair
+        self.open()
+        tab: SharingTab = self.tab(SharingTab, "Sharing out")
+        return tab
+
+    def look(self, tab: SharingTab) -> None:
+        """Go from the chip of people to that of fairness."""
+        turn_to(self.qtbot, tab.window(), "Show: People", "Show: Fairness")
+        self.qtbot.keyClick(at(tab.window()), Qt.Key.Key_Space)
+
+    def look_away(self, tab: SharingTab) -> None:
+        """Go back to the chip of people."""
+        for _ in range(2):
+            self.qtbot.keyClick(at(tab.window()), Qt.Key.Key_Left)
+        self.qtbot.keyClick(tab_to(self.qtbot, tab.window(), "Show: People"), Qt.Key.Key_Space)
+        assert not tab.fairness.isVisible()
+
+    def compared(self, tab: SharingTab) -> None:
+        self.qtbot.waitUntil(lambda: tab.fairness.chart.record is not None)
+
+
+def _shared(bank: Any) -> Any:
+    found = sharing_round.work_out(sharing_round.gather(bank, 1), lambda *_: None, lambda: False)
+    sharing_round.keep(bank, found)
+    return found
+
+
+@pytest.fixture
+def fair(make_context: Any, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> Fair:
+    made = Fair(make_context(), show, settle, qtbot, told)
+    made.read(build)
+    return made
+
+
+def test_after_a_restart_both_methods_are_compared_once_fairness_is_in_sight(fair: Fair) -> None:
+    tab = fair.begin()
+    fair.read(lambda bank: [piece(bank) for piece in allotting.pieces(bank, 1)])
+    fair.settle()
+    assert tab.fairness.chart.record is None  # nothing is worked out that nobody looks at
+    assert not fair.context.background.busy
+    before = fair.read(lambda bank: bank.revision)
+    fair.look(tab)
+    fair.compared(tab)
+    assert tab.fairness.chart.record[0] == fair.fair
+    assert tab.fairness.chart.isVisible()
+    assert not tab.fairness.none.isVisible()
+    assert fair.read(lambda bank: bank.revision) == before
+    drawn = tab.fairness.chart.record
+    fair.look_away(tab)
+    fair.look(tab)
+    fair.settle()
+    assert tab.fairness.chart.record is drawn
+    assert not fair.context.background.busy
+    fair.read(lambda bank: ask(bank, 1, "Mira Solheim", (2,)))  # an order that came late
+    fair.qtbot.waitUntil(lambda: tab.fairness.chart.record not in (None, drawn))
+    assert len(tab.fairness.chart.record[0].tallies) == 4
+
+
+def test_a_comparison_that_was_stopped_waits_until_it_is_asked_for(fair: Fair) -> None:
+    tab, gate = fair.begin(), Event()
+    fair.context.work("A long paper", lambda *_: gate.wait(20))
+    fair.look(tab)
+    fair.qtbot.waitUntil(lambda: len(fair.context.background._running) == 2)
+    assert "being worked out" in tab.fairness.none.text()
+    assert tab.deeds["Hold packets back"].isEnabled()
+    fair.settle()  # the bank answers meanwhile
+    fair.context.background.stop()
+    with fair.qtbot.waitSignal(fair.context.background.ended):
+        gate.set()
+    fair.settle()
+    assert "compare both methods" in tab.fairness.none.text()
+    fair.look_away(tab)
+    fair.look(tab)
+    fair.settle()
+    assert tab.fairness.chart.record is None
+    assert not fair.context.background.busy
+    press(fair.qtbot, tab.window(), "Compare both methods")
+    fair.compared(tab)
+    assert tab.fairness.chart.record[0] == fair.fair
+
+
+def test_what_is_not_shared_out_is_compared_only_when_asked(fair: Fair) -> None:
+    fair.read(opened)
+    fair.read(asked)
+    fair.open()
+    tab = fair.tab(SharingTab, "Sharing out")
+    fair.look(tab)
+    fair.settle()
+    assert not fair.context.background.busy
+    assert "Share out, or compare both methods" in tab.fairness.none.text()
+    fair.look_away(tab)
+    press(fair.qtbot, tab.window(), "Compare both methods")
+    fair.compared(tab)
+    assert tab.fairness.isVisible()
+    assert "Nothing is shared out yet" in tab.told.text()
 
 
 def test_both_methods_are_told_apart_in_words(hall: Hall) -> None:
