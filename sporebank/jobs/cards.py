@@ -70,7 +70,7 @@ def vial_card(bank: Bank, vial_id: int) -> VialCard:
         events=tuple(queries.events_of_vial(bank, vial_id)),
         held=held,
         pots=None if forecast.share is None else _pots(row.left - held, forecast.share.middle, settings),
-        last_of_clone=row.left == vial.clone_left,
+        last_of_clone=row.left == queries.left_of_clone(bank, vial.clone_id),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
 
@@ -23,7 +23,7 @@ from sporebank.jobs import keeping
 from sporebank.jobs.kin import gather
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
-CHUNK = 240
+CHUNK = 320
 #: A deed that touches more batches than this leaves them to be worked out anew behind the keeper's work.
 MOST_AT_ONCE = 100
 #: Vials brought on to another day in one go, and clones looked through for their last good vial.
@@ -129,7 +129,7 @@ def _work_out(bank: Bank, batch_ids: Sequence[int]) -> None:
     good = defaultdict(int, figures.good_beside(bank, settings.cull_chance, batch_ids))
     for vial, each in known:
         good[vial.clone_id] += vial.left if _good(each.forecast.chance_below, each.unsettled, settings) else 0
-    figures.write(bank, [_figure(vial, each, good[vial.clone_id], settings, today) for vial, each in known])
+    figures.write(bank, list(_figures(known, good, settings, today)))
 
 
 def _foreseen(case: Case, found: Forecast, settings: Settings) -> Foreseen:
@@ -186,10 +186,19 @@ def _last(clone_good: int, alone: bool, good: bool) -> bool:
     return alone if good else not clone_good
 
 
-def _figure(vial: VialCase, foreseen: Foreseen, clone_good: int, settings: Settings, today: date) -> VialFigure:
-    situation = _situated(vial, foreseen, clone_good, settings)
-    surplus = _surplus(vial.permission, situation, settings)
-    return VialFigure(vial.vial_id, foreseen, surplus, advice.advise(situation, settings, today), clone_good)
+def _figures(
+    known: Sequence[tuple[VialCase, Foreseen]], good: Mapping[int, int], settings: Settings, today: date
+) -> Iterator[VialFigure]:
+    """Yield the figures of vials from what is foreseen and how much good spore each clone has; once for those alike."""
+    follows: dict[tuple[int, bool, bool], tuple[bool, Advice]] = {}
+    for vial, foreseen in known:
+        clone_good = good[vial.clone_id]
+        key = id(foreseen), vial.left > 0, vial.left >= clone_good
+        if key not in follows:
+            situation = _situated(vial, foreseen, clone_good, settings)
+            surplus = _surplus(vial.permission, situation, settings)
+            follows[key] = surplus, advice.advise(situation, settings, today)
+        yield VialFigure(vial.vial_id, foreseen, *follows[key], clone_good)
 
 
 def _state(share: Share | None, settings: Settings) -> State:

@@ -19,10 +19,10 @@ def gather(bank: Bank, vials: Sequence[VialCase], storage: StorageTable) -> list
     found = queries.tests_of(bank, [batch_id for family in families for batch_id in family])
     tests = {batch_id: evidence(each) for batch_id, each in found.items()}
     kin = lent(families, tests, storage)
-    alike: dict[tuple[object, ...], Case] = {}
+    alike: dict[tuple[int, int, int], Case] = {}
     cases = []
     for vial in vials:
-        key = vial.batch_id, vial.stays, vial.mishaps
+        key = vial.batch_id, id(vial.stays), id(vial.mishaps)  # vials that lay side by side have the very same
         if key not in alike:
             history = History(vial.collected, _conditions(vial.stays), vial.before, vial.mishaps)
             telling = viability.telling(tests[vial.batch_id], history.mishaps)

@@ -28,7 +28,6 @@ class VialCase(NamedTuple):
     stays: tuple[Stay, ...]
     left: int
     permission: Permission
-    clone_left: int
     before: Before = Before.ROOM
     mishaps: tuple[Mishap, ...] = ()
     clone_good: int = 0
@@ -45,6 +44,18 @@ def cases(bank: Bank, batch_ids: Sequence[int]) -> list[VialCase]:
     return _cases(bank, f"batch.id IN {numbers(batch_ids)} AND vial.culled_on IS NULL", _lain)
 
 
+def left_of_clone(bank: Bank, clone_id: int) -> int:
+    """Return the micrograms that are left in all vials of a clone."""
+    found = one(
+        bank,
+        """SELECT COALESCE(SUM(vial.left), 0) FROM vial JOIN batch ON batch.id = vial.batch_id
+           WHERE batch.clone_id = ?""",
+        clone_id,
+    )
+    assert found is not None
+    return int(found[0])
+
+
 def case(bank: Bank, vial_id: int) -> VialCase:
     """Return one vial, also one that has been culled."""
     return _cases(bank, f"vial.id = {int(vial_id)}", stays)[0]
@@ -53,16 +64,11 @@ def case(bank: Bank, vial_id: int) -> VialCase:
 def _cases(bank: Bank, which: str, histories_of: _Histories) -> list[VialCase]:
     found = rows(
         bank,
-        f"""WITH some AS (SELECT vial.id, vial.number, vial.left, batch.id AS batch_id, batch.clone_id, batch.collected,
-                    batch.spore_class, batch.before
-                FROM vial JOIN batch ON batch.id = vial.batch_id WHERE {which} AND vial.void = 0),
-            held AS (SELECT kin.clone_id, SUM(vial.left) AS total FROM batch AS kin JOIN vial ON vial.batch_id = kin.id
-                WHERE kin.clone_id IN (SELECT clone_id FROM some) GROUP BY kin.clone_id)
-            SELECT some.id, batch_id, some.clone_id, collected, spore_class, some.left, clone.permission, held.total,
-                before, COALESCE(figure.clone_good, 0)
-            FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
-                LEFT JOIN figure ON figure.vial_id = some.id
-            ORDER BY batch_id, number""",
+        f"""SELECT vial.id, batch.id, batch.clone_id, batch.collected, batch.spore_class, vial.left, clone.permission,
+                batch.before, COALESCE(figure.clone_good, 0)
+            FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
+                LEFT JOIN figure ON figure.vial_id = vial.id
+            WHERE {which} AND vial.void = 0 ORDER BY batch.id, vial.number""",
     )
     ids = [row[0] for row in found]
     histories, befell = histories_of(bank, ids), mishaps(bank, ids)
@@ -76,17 +82,16 @@ def _cases(bank: Bank, which: str, histories_of: _Histories) -> list[VialCase]:
             stays=histories[vial_id],
             left=left,
             permission=_PERMISSIONS[permission],
-            clone_left=clone_left,
             before=_BEFORE[before],
             mishaps=befell.get(vial_id, ()),
             clone_good=good,
         )
-        for vial_id, batch_id, clone_id, collected, spore_class, left, permission, clone_left, before, good in found
+        for vial_id, batch_id, clone_id, collected, spore_class, left, permission, before, good in found
     ]
 
 
 def _lain(bank: Bank, vial_ids: Sequence[int]) -> dict[int, tuple[Stay, ...]]:
-    """Return the stays of vials without their places; vials that lay side by side share them."""
+    """Return the stays of vials without their places; vials that lay side by side share them, the very same."""
     found = rows(
         bank,
         f"""SELECT vial_id, since, temperature FROM stay WHERE vial_id IN {numbers(vial_ids)} AND voids IS NULL
