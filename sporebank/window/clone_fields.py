@@ -45,6 +45,12 @@ class CloneFields:
         self.parent_code.offer(codes)
         self.acquired_from.offer(people)
 
+    @property
+    def written(self) -> bool:
+        """Whether anything is written besides the code, which may be only proposed."""
+        lines = (self.origin, self.country, self.permit, self.number, self.acquired.line)
+        return any(line.text().strip() for line in (*lines, self.acquired_from, self.parent_code))
+
     def clear(self) -> None:
         """Empty what differs from clone to clone; kind of source and permission stay."""
         for line in (self.code, self.origin, self.country, self.permit, self.number):

@@ -109,6 +109,11 @@ class ReplicateGrid(QWidget):
         self.more.setEnabled(count < MOST)
         self.fewer.setEnabled(count > 1)
 
+    @property
+    def written(self) -> bool:
+        """Whether it is written of any count how many germinated."""
+        return any(line.germinated.line.text().strip() for line in self.lines)
+
     def sizes(self) -> list[int]:
         """Return of how many spores each count is, as far as that can be read."""
         found = []

@@ -102,6 +102,11 @@ class TestPart(Section):
         """Whether there is a batch to record a test of."""
         return bool(self.batch_id) and not self._recording
 
+    @property
+    def written(self) -> bool:
+        """Whether the keeper wrote counts, the day of sowing or a note that are not recorded yet."""
+        return self.counts.written or any(line.text().strip() for line in (self.sown_on.line, self.note))
+
     def first_focus(self) -> QWidget:
         """Return the first editor to write in."""
         return self.sown_on

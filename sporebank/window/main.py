@@ -359,8 +359,26 @@ class MainWindow(QMainWindow):
         super().resizeEvent(event)
         self.rail.set_narrow(event.size().width() < NARROW_BELOW)
 
+    def may_close(self) -> bool:
+        """Return whether the bank may be closed; a page with something half written is shown when it may not."""
+        for key, page in self._pages.items():
+            what = page.half_written()
+            if what and not self._context.tell.ask(
+                f"{what} is half written on {self._specs[key].title}. Close all the same?",
+                ["Close all the same"],
+                details="What is written there and not kept is lost then.",
+                careful=True,
+                turn_away="Keep writing",
+            ):
+                self.show_page(key)
+                return False
+        return True
+
     def closeEvent(self, event: QCloseEvent) -> None:
         """Remember the window's shape and let the bank be closed."""
+        if not self.signalsBlocked() and not self.may_close():  # blocked, it gives way to a bank that is open already
+            event.ignore()
+            return
         self._context.state.put_bytes("window/geometry", self.saveGeometry())
         self._context.state.put_bytes("window/split", self._split.saveState())
         self._app.removeEventFilter(self.wedge)

@@ -58,6 +58,10 @@ class Page(QWidget):
         """Return why what an action needs is not there; nothing where that goes without saying."""
         return ""
 
+    def half_written(self) -> str:
+        """Return what the keeper has begun to write here and not kept, such as “A batch”, or ""."""
+        return ""
+
     def side(self) -> QWidget | None:
         """Return the panel beside the page, if it has one; it is asked for once."""
         return None

@@ -74,12 +74,17 @@ class Session(QObject):
 
     def raise_window(self, path: str = "") -> None:
         """Come forward, as a second start asked, and open the bank that it named, unless a dialog waits."""
-        if path and not self._shows(Path(path)) and QApplication.activeModalWidget() is None:
-            self.open(Path(path))
         if self.top is not None:
             self.top.showNormal() if self.top.isMinimized() else self.top.show()
             self.top.raise_()
             self.top.activateWindow()
+        if path and not self._shows(Path(path)) and QApplication.activeModalWidget() is None:
+            self._change_to(Path(path))
+
+    def _change_to(self, path: Path) -> None:
+        """Open another bank in the place of this one, unless the keeper goes on writing here."""
+        if not isinstance(self.top, MainWindow) or self.top.may_close():
+            self.open(path)
 
     def _shows(self, path: Path) -> bool:
         return self._context is not None and self._context.path.resolve() == path.resolve()
@@ -117,7 +122,7 @@ class Session(QObject):
         tell.set_window(window)
         catch_everything(tell)
         window.closing.connect(self.end)
-        window.another_wanted.connect(lambda: ask_for_bank(window, self.open))
+        window.another_wanted.connect(lambda: ask_for_bank(window, self._change_to))
         self._show(window)
         Upkeep(self._context)
 

@@ -113,6 +113,11 @@ class SowPart(Section):
         """Whether there is a vial to sow from."""
         return bool(self.vial_id) and not self._sowing
 
+    @property
+    def written(self) -> bool:
+        """Whether the keeper wrote an amount or a note that is not booked yet."""
+        return bool(self.vial_id) and (self._amount_by_hand or bool(self.note.text().strip()))
+
     def offer_rooms(self, rooms: list[str]) -> None:
         """Offer the rooms sown in so far."""
         self.room.offer(rooms)

@@ -127,6 +127,12 @@ class AmountPart(Section):
             form.setVisible(one is way)
         self._show_reading()
 
+    @property
+    def written(self) -> bool:
+        """Whether the keeper wrote an amount, in any of the ways."""
+        editors = (self.weighed, self.volume, self.chamber.dilution, self.chamber.volume)
+        return any(line.text().strip() for line in (self.chamber.counts, *(one.line for one in editors)))
+
     def start_over(self) -> None:
         """Empty the part; the way it is known stays."""
         for editor in (self.weighed, self.volume, self.chamber.volume, self.chamber.dilution):

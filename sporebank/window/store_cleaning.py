@@ -160,6 +160,11 @@ class CleaningPart(Section):
         self.cleaning.edited.connect(self._show_screen)
         self.start_over()
 
+    @property
+    def written(self) -> bool:
+        """Whether the keeper wrote a day or a number here."""
+        return any(one.line.text().strip() for one in (self.collected, self.fronds, self.cleaned_on, self.minutes))
+
     def start_over(self) -> None:
         """Empty the part; how it is cleaned stays as used last."""
         for editor in (self.collected, self.fronds, self.minutes, self.cleaned_on):

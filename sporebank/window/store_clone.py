@@ -39,6 +39,11 @@ class ClonePart(Section):
     def _write_code(self, written: bool) -> None:
         self._code_by_hand = written
 
+    @property
+    def written(self) -> bool:
+        """Whether the keeper wrote anything of a new clone."""
+        return self._code_by_hand or self.fields.written
+
     def start_over(self) -> None:
         """Empty the part; kind of source and permission stay as used last."""
         self._code_by_hand = self._chosen_by_hand = False

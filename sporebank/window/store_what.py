@@ -75,7 +75,7 @@ class WhatPart(Section):
         below.add("spore_class", "How its spore &keeps", self.keeps, span=2)
         self.add(top, self.understood, self.remarks, self.cautions, self.verified, below, self.why)
         self.forms: tuple[Form, ...] = (top, below)
-        self._received_by_hand = self._class_by_hand = self._verified_by_hand = False
+        self._received_by_hand = self._class_by_hand = self._verified_by_hand = self._name_by_hand = False
         self._genus = ""
         self.taxon.edited.connect(self._new_name)
         self.verified.clicked.connect(self._verify)
@@ -89,6 +89,7 @@ class WhatPart(Section):
     def _new_name(self) -> None:
         """Drop the word that the name is checked: it was about another name."""
         self._verified_by_hand = False
+        self._name_by_hand = bool(self.taxon.text().strip())
         self.edited.emit()
 
     def _verify(self) -> None:
@@ -97,9 +98,14 @@ class WhatPart(Section):
     def _choose_class(self) -> None:
         self._class_by_hand = True
 
+    @property
+    def written(self) -> bool:
+        """Whether the keeper wrote a name here; one that a clone brought along is not written."""
+        return self._name_by_hand or self._received_by_hand or bool(self.old_name.text().strip())
+
     def start_over(self) -> None:
         """Empty the part."""
-        self._received_by_hand = self._class_by_hand = self._verified_by_hand = False
+        self._received_by_hand = self._class_by_hand = self._verified_by_hand = self._name_by_hand = False
         for line in (self.received_as, self.old_name):
             line.clear()
         self.taxon.show_text("")

@@ -47,10 +47,18 @@ class Tell(Protocol):
     def bug(self, failure: BaseException) -> None:
         """Show a failure of the program with its details, to be copied."""
 
-    def ask(self, question: str, choices: Sequence[str], *, details: str = "", careful: bool = False) -> str:
+    def ask(
+        self,
+        question: str,
+        choices: Sequence[str],
+        *,
+        details: str = "",
+        careful: bool = False,
+        turn_away: str = "Cancel",
+    ) -> str:
         """Ask; return the chosen text, or "" when the keeper turned away.
 
-        The first choice is the default; where it is to be chosen with care, *Cancel* is.
+        The first choice is the default; where it is to be chosen with care, `turn_away` is.
         """
 
 
@@ -79,15 +87,23 @@ class WindowTell(QObject):
         """Show a failure of the program."""
         BugReport(failure, self._window).exec()
 
-    def ask(self, question: str, choices: Sequence[str], *, details: str = "", careful: bool = False) -> str:
+    def ask(
+        self,
+        question: str,
+        choices: Sequence[str],
+        *,
+        details: str = "",
+        careful: bool = False,
+        turn_away: str = "Cancel",
+    ) -> str:
         """Ask and return the chosen text, or "" when the keeper turned away."""
-        dialog = Question(question, choices, details, self._window, careful=careful)
+        dialog = Question(question, choices, details, self._window, careful=careful, turn_away=turn_away)
         dialog.exec()
         return dialog.chosen
 
 
 class Question(QDialog):
-    """A question with its answers as buttons and *Cancel*; Escape turns away."""
+    """A question with its answers as buttons, and one more to turn away, as Escape does."""
 
     def __init__(
         self,
@@ -97,6 +113,7 @@ class Question(QDialog):
         parent: QWidget | None = None,
         *,
         careful: bool = False,
+        turn_away: str = "Cancel",
     ) -> None:
         super().__init__(parent)
         self.chosen = ""
@@ -116,7 +133,7 @@ class Question(QDialog):
             button.setDefault(number == 0 and not careful)
             button.clicked.connect(lambda _=False, choice=choice: self._choose(choice))
             row.addWidget(button)
-        cancel = QPushButton("Cancel")
+        cancel = QPushButton(turn_away)
         cancel.setAutoDefault(careful)
         cancel.setDefault(careful)
         cancel.clicked.connect(self.reject)

@@ -57,7 +57,15 @@ class Told:
     def bug(self, failure: BaseException) -> None:
         self.bugs.append(failure)
 
-    def ask(self, question: str, choices: Sequence[str], *, details: str = "", careful: bool = False) -> str:
+    def ask(
+        self,
+        question: str,
+        choices: Sequence[str],
+        *,
+        details: str = "",
+        careful: bool = False,
+        turn_away: str = "Cancel",
+    ) -> str:
         self.asked.append(question)
         return self.answer if self.answer in choices else ""
 

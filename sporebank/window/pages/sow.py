@@ -154,6 +154,10 @@ class SowPage(Page):
             return self.form.ready
         return needs is Needs.NOTHING or (needs is Needs.SELECTION and self._sowing() is not None)
 
+    def half_written(self) -> str:
+        """Return “A sowing” while an amount or a note of one is written that is not booked."""
+        return "A sowing" if self.form.written else ""
+
     def first_focus(self) -> QWidget:
         """Return the field that finds a vial."""
         return self.search

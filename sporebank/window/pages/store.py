@@ -109,6 +109,11 @@ class StorePage(Page):
         """Return whether there is a form to keep."""
         return needs is Needs.NOTHING or (needs is Needs.SELECTION and self._stored is None and not self._saving)
 
+    def half_written(self) -> str:
+        """Return “A batch” while something of one is written that is not stored."""
+        parts = (self.what, self.clone, self.cleaning, self.amount)
+        return "A batch" if self._stored is None and any(part.written for part in parts) else ""
+
     def first_focus(self) -> QWidget:
         """Return the name, or once stored, the labels."""
         return self.what.taxon if self._stored is None else self.stored.labels

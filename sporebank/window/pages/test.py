@@ -160,6 +160,10 @@ class TestPage(Page):
         """Return whether a batch is chosen."""
         return needs is Needs.NOTHING or (needs in (Needs.SELECTION, Needs.ONE) and self.form.ready)
 
+    def half_written(self) -> str:
+        """Return “A test” while something of one is written that is not recorded."""
+        return "A test" if self.form.written else ""
+
     def first_focus(self) -> QWidget:
         """Return the table."""
         return self.table
