@@ -6,7 +6,19 @@ from dataclasses import dataclass
 from datetime import date
 
 from sporebank.core.chart import Chart
-from sporebank.core.records import Advice, Batch, Contribution, Forecast, Mishap, Movement, State, Stay, Test, VialRow
+from sporebank.core.records import (
+    Advice,
+    Batch,
+    Contribution,
+    Forecast,
+    Mishap,
+    Movement,
+    Sowing,
+    State,
+    Stay,
+    Test,
+    VialRow,
+)
 from sporebank.core.tolerance import Agreement
 
 
@@ -38,5 +50,6 @@ class BatchReport:
     chart: Chart
     tests: tuple[tuple[Test, Agreement | None], ...]
     renew_below: int
+    sowings: tuple[Sowing, ...]
     vials: tuple[VialReport, ...]
     raised_from: str = ""

@@ -1,4 +1,4 @@
-"""The batch report: where spore came from, how alive it is, its decline as a chart, its tests, each vial's ledger."""
+"""The batch report: where spore came from, how alive it is, its decline, tests and sowings, each vial's ledger."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from sporebank.core.crossing import crossing_sentence, due_sentence
 from sporebank.core.dates import day_label
 from sporebank.core.forecast_words import sources
 from sporebank.core.happenings import mishap_words, stay_words, why_moved
-from sporebank.core.records import Basis, Batch, Cleaning, Test
+from sporebank.core.records import Basis, Batch, Cleaning, Sowing, Test
 from sporebank.core.report import BatchReport, VialReport
 from sporebank.core.tolerance import Agreement
 from sporebank.documents import fonts, style
@@ -26,6 +26,7 @@ from sporebank.documents.figures import Band
 from sporebank.documents.style import BODY, CAUTION, HEAD, HEAD_RIGHT, NOTE, NUMBER, SECTION, SMALL, Page, plain
 
 _TESTS = (24, 24, 26, 24, 0)  # mm; 0 takes what is left
+_SOWN = (24, 40, 16, 0)
 _LINES = (24, 0, 18, 18, 19)
 _TITLE = ParagraphStyle("part", SECTION, keepWithNext=0)  # or a long table would have to start on a fresh page
 _VIAL = ParagraphStyle("vial", BODY, fontName=fonts.STRONG, spaceBefore=8)
@@ -49,6 +50,8 @@ def render(report: BatchReport, page: Page = style.ON_A4) -> bytes:
     content += [Paragraph("Where it comes from", _TITLE), style.known(list(_provenance(report)), page.width)]
     content += [*_title("How alive"), *_alive(report, page)]
     content += [*_title("Tests"), *_tests(report, page)]
+    if report.sowings:
+        content += [*_title("Sowings"), *_sowings(report, page)]
     for number, vial in enumerate(report.vials):
         content += _vial(vial, page, "" if number else "Vials")
     return style.build(f"Batch report {code}", report.bank, f"{report.bank} · batch {code}", content, page)
@@ -167,6 +170,27 @@ def _counts(test: Test) -> list[Paragraph]:
 def _how(test: Test) -> str:
     warmth = "" if test.temperature is None else f"{test.temperature:g} °C"
     return ", ".join(filter(None, (test.medium, warmth, test.light, test.note)))
+
+
+def _sowings(report: BatchReport, page: Page) -> list[Flowable]:
+    words = (("Sown", HEAD), ("Where", HEAD), ("Pots", HEAD_RIGHT), ("Seen last", HEAD))
+    head = [Paragraph(word, face) for word, face in words]
+    return [style.grid(head, [_sowing(one) for one in report.sowings], _widths(_SOWN, page))]
+
+
+def _sowing(sowing: Sowing) -> list[Any]:
+    """Return the row of a sowing: what the last look at each of its pots found, and when the last of them was."""
+    pots, seen = len(sowing.pots), sowing.seen
+    where = [amounts.show(sowing.micrograms), *filter(None, [sowing.note])]
+    return [
+        [Paragraph(day_label(sowing.sown_on), BODY), Paragraph(codes.grouped(sowing.code), SMALL)],
+        [Paragraph(plain(sowing.room), BODY), *(Paragraph(plain(text), SMALL) for text in where)],
+        Paragraph(str(pots), NUMBER),
+        [
+            Paragraph(plain(seen.said(pots).capitalize() if seen else "Not looked at yet"), BODY),
+            *([Paragraph(day_label(seen.on), SMALL)] if seen else []),
+        ],
+    ]
 
 
 def _vial(vial: VialReport, page: Page, title: str) -> list[Flowable]:

@@ -40,6 +40,7 @@ def batch_report(bank: Bank, batch_id: int, vial_id: int | None = None) -> Batch
         chart=card.chart,
         tests=tuple((test, agreement(test.replicates, table)) for test in card.tests),
         renew_below=_renew_below(card.tests),
+        sowings=tuple(queries.sowings_of(bank, batch_id)),
         vials=_vials(bank, vials),
         raised_from=queries.clone(bank, parent).code if parent else "",
     )

@@ -10,6 +10,7 @@ import pypdfium2.raw as raw
 from sporebank.core import codes
 from sporebank.core.chart import Chart, SisterCurve, Span, dots
 from sporebank.core.dates import PartDate
+from sporebank.core.looks import LookKind, Seen
 from sporebank.core.records import (
     Advice,
     Basis,
@@ -27,6 +28,7 @@ from sporebank.core.records import (
     Replicate,
     Share,
     Source,
+    Sowing,
     SporeClass,
     State,
     Stay,
@@ -114,6 +116,18 @@ def _gift(vial_id, number):
     return Movement(number, vial_id, date(2020, 1, 1), -100, Reason.GIFT, Basis.WEIGHED, f"packet {number}")
 
 
+def sowings():
+    pots = [codes.make("P", "K7F", number) for number in range(1, 5)]
+    seen = Seen(date(2026, 2, 7), ((LookKind.PROTHALLI, 3), (LookKind.MOULD, 1)))
+    known = {"vial_id": 1, "batch": batch().code, "clone": "AS-1", "name": NAME}
+    return (
+        Sowing(1, codes.make("S", "K7F", 1), room="Fog <house>", sown_on=date(2025, 11, 3), micrograms=1_200,
+               pots=tuple(pots), note="under lamps", seen=seen, **known),
+        Sowing(2, codes.make("S", "K7F", 2), room="Lean-to", sown_on=date(2026, 2, 20), micrograms=400,
+               pots=(codes.make("P", "K7F", 9),), **known),
+    )  # fmt: skip
+
+
 def report(lines=3, **more):
     forecast = Forecast(
         DAY, Share(0.3, 0.42, 0.5), 0.02, Crossing(date(2028, 1, 1), date(2029, 5, 1), date(2031, 2, 1)),
@@ -126,7 +140,8 @@ def report(lines=3, **more):
         "bank": BANK, "on": DAY, "batch": batch(), "forecast": forecast, "state": State.FADING, "chart": chart(),
         "contributions": (Contribution("class", Share(0.05, 0.4, 0.9)), Contribution("tests", Share(0.3, 0.42, 0.5))),
         "advice": (Advice.SOW, "It will likely fall below 20 % soon: sow it before its sisters."),
-        "tests": told, "renew_below": 79, "vials": tuple(vial(number, lines) for number in (1, 2, 3)),
+        "tests": told, "renew_below": 79, "sowings": sowings(),
+        "vials": tuple(vial(number, lines) for number in (1, 2, 3)),
         "raised_from": "AS-0",
     }  # fmt: skip
     return BatchReport(**(whole | more))

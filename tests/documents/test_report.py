@@ -47,6 +47,18 @@ def test_every_vial_has_its_stays_and_its_ledger():
 
 
 @pytest.mark.parametrize("page", [style.ON_A4, style.ON_A5])
+def test_every_sowing_has_its_pots_and_what_was_last_seen_in_them(page):
+    read = text_of(document.render(report(), page))
+    for told in (
+        "Sowings", "3 Nov 2025", codes.grouped(codes.make("S", "K7F", 1)), "Fog <house>", "1.2 mg", "under lamps",
+        "Prothalli in 3 of 4 pots, mould in 1", "7 Feb 2026", "20 Feb 2026", "Lean-to", "0.4 mg", "Not looked at yet",
+    ):  # fmt: skip
+        assert told in read, told
+    assert read.index("Renew below") < read.index("Sowings") < read.index("What happened")
+    assert "Sowings" not in text_of(document.render(report(sowings=()), page))
+
+
+@pytest.mark.parametrize("page", [style.ON_A4, style.ON_A5])
 def test_long_ledgers_run_over_numbered_pages(page):
     pdf = document.render(report(lines=120), page)
     sizes = page_sizes(pdf)

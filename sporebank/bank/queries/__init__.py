@@ -89,7 +89,7 @@ from sporebank.bank.queries.results import (
     sent_of_request,
 )
 from sporebank.bank.queries.scans import holder, spots, vial_ids_of_codes
-from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sown_that_day
+from sporebank.bank.queries.sowings import pot_sowing, rooms, sowing, sowings, sowings_of, sown_that_day
 from sporebank.bank.queries.stock import complaints, demand, giving_row, packet_size, stocks, way
 from sporebank.bank.queries.vials import (
     in_walking_order,
@@ -201,6 +201,7 @@ __all__ = [
     "sent_of_request",
     "sowing",
     "sowings",
+    "sowings_of",
     "sown_that_day",
     "spots",
     "stays",

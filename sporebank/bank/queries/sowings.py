@@ -57,6 +57,11 @@ def sowing(bank: Bank, sowing_id: int) -> Sowing:
     return _with_pots(bank, rows(bank, f"{_SOWINGS} AND sowing.id = ?", sowing_id))[0]
 
 
+def sowings_of(bank: Bank, batch_id: int) -> list[Sowing]:
+    """Return the sowings of a batch, the oldest first."""
+    return _with_pots(bank, rows(bank, f"{_SOWINGS} AND batch.id = ? ORDER BY sowing.sown_on, sowing.id", batch_id))
+
+
 def sown_that_day(bank: Bank, room: str, day: date) -> list[Sowing]:
     """Return what was sown in a room on a day."""
     sql = f"{_SOWINGS} AND folded(sowing.room) = ? AND sowing.sown_on = ? ORDER BY sowing.id"
