@@ -52,13 +52,13 @@ def lend(log_likelihood: Floats, share: float, spores: list[int]) -> tuple[list[
     scaled = log_likelihood - log_likelihood.max(axis=1, keepdims=True)
     through = np.log(np.exp(scaled) @ kernel.T * _STEP + 1e-300)
     total = STANDARD + through.sum(axis=0)
-    without = [_mix(total - own, kernel) for own in through]
+    without = _mix(total - through, kernel)
     count, looked_at = len(spores), sum(spores)
     lent = [
         Lent(prior, count - 1, looked_at - own) if count > 1 else NOTHING_LENT
         for prior, own in zip(without, spores, strict=True)
     ]
-    return lent, Lent(_mix(total, kernel), count, looked_at)
+    return lent, Lent(_mix(total[None], kernel)[0], count, looked_at)
 
 
 @lru_cache(maxsize=8)
@@ -77,7 +77,7 @@ def _normal(away: Floats, spread: float) -> Floats:
 
 
 def _mix(log_weight: Floats, kernel: Floats) -> Floats:
-    """Return the log density of z where T has these log weights."""
-    weight = np.exp(log_weight - log_weight.max())
-    mixed: Floats = np.log(weight @ kernel / weight.sum() + 1e-300)
+    """Return the log density of z where T has these log weights, each row by itself, (B, 121)."""
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    mixed: Floats = np.log(weight @ kernel / weight.sum(axis=1, keepdims=True) + 1e-300)
     return mixed
