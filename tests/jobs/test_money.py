@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sporebank.bank import queries
+from sporebank.bank import forgetting, queries, undo
 from sporebank.bank.bank import Bank
 from sporebank.core import money as core
 from sporebank.core.errors import Refusal
@@ -17,7 +17,7 @@ from sporebank.core.exchange import Terms
 from sporebank.core.money import Account
 from sporebank.core.records import Contact, Fate
 from sporebank.documents import packing as document
-from sporebank.jobs import money, packing, papers, sharing, undo
+from sporebank.jobs import money, packing, papers, parcel_checks, sharing
 from sporebank.jobs.settings import change_settings
 from tests.builders import TODAY, new_bank, sound
 from tests.documents.examples import text_of
@@ -75,6 +75,57 @@ def test_what_was_lost_is_not_charged_and_what_was_paid_for_it_is_kept(bank: Ban
     sharing.dispatch(bank, first, TODAY)
     packing.come_back(bank, first, TODAY, Fate.LOST)
     assert money.account(bank, first) == Account(0, 0, 300, "EUR")
+
+
+def gone(bank: Bank, request_id: int) -> None:
+    """Dispatch a parcel, with every caution answered."""
+    for check in parcel_checks.checks(bank, queries.request(bank, request_id)):
+        parcel_checks.answer(bank, request_id, check.caution.key, "asked")
+    sharing.dispatch(bank, request_id, TODAY)
+
+
+def test_postage_goes_by_the_country_on_record_when_the_parcel_went(bank: Bank) -> None:
+    _, first, second = charged(bank)
+    who = {one.name: one for one in queries.contacts(bank)}
+    ida, tom = who["Ida Brekke"], who["Tom Arkwell"]
+
+    def costs() -> list[int]:
+        found = [money.account(bank, request_id) for request_id in (first, second)]
+        return [one.charge for one in found if one is not None]
+
+    sharing.save_contact(bank, replace(tom, country="NL"))
+    assert costs() == [300, 250]  # 2 × 0.50 + 2.00; 0.50 + 2.00: neither has gone, so both go where people live now
+    sharing.dispatch(bank, first, TODAY)
+    for country in ("NO", "DE"):
+        sharing.save_contact(bank, replace(ida, country=country))
+    sharing.save_contact(bank, replace(ida, country="DE", email="ida@example.org"))
+    assert costs() == [300, 250]
+    sharing.save_contact(bank, replace(tom, country="NO"))
+    assert costs() == [300, 500]  # 0.50 + 4.50: it goes abroad after all
+    gone(bank, second)
+    forgetting.forget(bank, tom.id)
+    sharing.save_contact(bank, replace(queries.contact(bank, tom.id), country="NL"))
+    assert costs() == [300, 500]
+    sound(bank)
+
+
+def test_a_dispatch_done_again_goes_by_the_country_of_that_day(bank: Bank) -> None:
+    _, first, _ = charged(bank)
+    ida = next(one for one in queries.contacts(bank) if one.name == "Ida Brekke")
+    sharing.dispatch(bank, first, TODAY)
+    undo.undo(bank)
+    done = len(undo.stacks(bank)[0])
+    sharing.save_contact(bank, replace(ida, country="NO"))
+    assert money.account(bank, first) == Account(550, 550, 0, "EUR")  # 2 × 0.50 + 4.50
+    gone(bank, first)
+    sharing.save_contact(bank, replace(ida, country="NL"))
+    assert money.account(bank, first) == Account(550, 550, 0, "EUR")
+    while len(undo.stacks(bank)[0]) > done:
+        undo.undo(bank)
+    assert money.account(bank, first) == Account(300, 300, 0, "EUR")
+    while undo.stacks(bank)[1]:
+        undo.redo(bank)
+    assert money.account(bank, first) == Account(550, 550, 0, "EUR")
 
 
 def test_the_packing_list_says_so_only_where_money_is_asked_for(bank: Bank) -> None:
