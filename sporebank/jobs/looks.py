@@ -54,6 +54,25 @@ def record(bank: Bank, form: LookForm) -> None:
             )
 
 
+def take_back(bank: Bank, look_ids: Sequence[int]) -> None:
+    """Take looks that were put on record by mistake back, however long ago, all in one deed.
+
+    Raises:
+        Refusal: no look is chosen, or one of them was taken back before.
+    """
+    if not look_ids:
+        raise Refusal("Choose the looks first.")
+    looks = queries.looks_by_id(bank, look_ids)
+    if len(looks) != len(set(look_ids)):
+        raise Refusal("A look of these has been taken back meanwhile. Choose the looks again.")
+    pots = queries.pots_by_id(bank, {look.pot_id for look in looks})
+    count = "a look" if len(looks) == 1 else f"{len(looks)} looks"
+    seen = {look.said() for look in looks}
+    said = f": {seen.pop()}" if len(seen) == 1 else ""
+    with bank.change(f"Take back {count} at {_what(bank, pots)}{said}") as tx:
+        tx.update_many(Look, {look.id: {"void": 1} for look in looks})
+
+
 def _check(bank: Bank, form: LookForm, pots: Sequence[Pot]) -> None:
     refuse_future(form.on, bank.today(), "on")
     sown = max(pot.sown_on for pot in pots)

@@ -243,6 +243,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Ctrl+I", "", _SOW, Needs.SELECTION,
     ),
     ActionSpec(
+        "list_looks", "Looks on record…", "list_looks", "Batch",
+        "Every look at the pots selected, to take back what was a mistake", "Ctrl+J", "", _SOW, Needs.SELECTION,
+    ),
+    ActionSpec(
         "cull_vials", "Cull", "cull_vials", "Cull", "Take the vials selected out of the bank", "Ctrl+D", "cull",
         _CULL, Needs.SELECTION,
     ),

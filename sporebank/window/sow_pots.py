@@ -6,7 +6,7 @@ from collections.abc import Collection
 from html import escape
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QHeaderView
+from PySide6.QtWidgets import QHeaderView, QPushButton
 
 from sporebank.core import codes, names
 from sporebank.core.dates import day_label
@@ -51,18 +51,23 @@ class PotsPart(Section):
         self.table.setSortingEnabled(True)
         self.table.activated.connect(lambda at: self.opened.emit(self.model.rows[at.row()]))
         self.hint = label("A look is recorded for the pots selected, or for all where none is.", "small", wrap=True)
+        self.earlier = QPushButton("&Earlier looks…")
+        self.earlier.setProperty("quiet", True)
+        self.earlier.setToolTip("Every look at the pots selected, to take back what was a mistake (Ctrl+J)")
         self.add(self.about, self.table, self.hint)
+        self.inside.addWidget(self.earlier, 0, Qt.AlignmentFlag.AlignLeft)
         self.show_pots(None, [])
 
     def show_pots(self, sowing: Sowing | None, pots: list[Pot]) -> None:
         """Show the pots of a sowing: the one wanted in sight, else those selected again that were."""
         wanted, self._wanted = self._wanted, ""
         kept = {wanted} if wanted else {pot.code for pot in self.selected()}
-        for widget in (self.table, self.hint):
+        for widget in (self.table, self.hint, self.earlier):
             widget.setVisible(sowing is not None)
         if sowing is not None:
             self.about.setText(f"{names.html(sowing.name)}, sown {day_label(sowing.sown_on)}, {escape(sowing.room)}")
         self.model.set_rows(pots)
+        self.earlier.setEnabled(any(pot.looks for pot in pots))
         self._select(kept)
         if wanted:
             QTimer.singleShot(0, self, lambda: bring_into_sight(self.table))  # once it has its place

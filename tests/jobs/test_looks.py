@@ -15,7 +15,7 @@ from sporebank.core.errors import Refusal
 from sporebank.core.looks import LookKind
 from sporebank.core.scanning import Mode, Step, decide
 from sporebank.jobs import scanning, sowing, undo
-from sporebank.jobs.looks import LookForm, record
+from sporebank.jobs.looks import LookForm, record, take_back
 from tests.builders import TODAY, clone, fridge, new_bank, sound, stored
 
 SOWN = date(2026, 1, 10)
@@ -167,3 +167,41 @@ def test_a_code_of_a_pot_is_a_look_and_any_other_is_none(bank, pots):
     assert decide(Mode.LOOK, code, has_place=False) is Step.LOOK
     with pytest.raises(Refusal, match=r"is a vial; here each scan should be of a pot \(record a look\)"):
         decide(Mode.LOOK, codes.parse(queries.vial_row(bank, 1).code, bank.tag), has_place=False)
+
+
+def test_a_look_of_long_ago_is_taken_back_by_itself_and_undo_brings_it_back(bank, pots):
+    record(bank, look(pots, on=date(2026, 2, 7), what=LookKind.FILM))
+    record(bank, look(pots[:1], on=date(2026, 2, 20), what=LookKind.MOULD))
+    record(bank, look(pots, what=LookKind.PROTHALLI))
+    (_, mould, _) = queries.pots(bank, pots[0].sowing_id)[0].looks
+    take_back(bank, [mould.id])
+    assert (
+        queries.events(bank)[0].title == f"Take back a look at {codes.grouped(pots[0].code)}, Dryopteris affinis: mould"
+    )
+    assert [one.what for one in queries.pots(bank, pots[0].sowing_id)[0].looks] == [LookKind.PROTHALLI, LookKind.FILM]
+    undo.undo(bank)
+    assert queries.pots(bank, pots[0].sowing_id)[0].looks[1] == mould
+    undo.redo(bank)
+    assert queries.looks_by_id(bank, [mould.id]) == []
+
+
+def test_how_a_pot_stands_goes_by_the_look_before_once_the_last_is_taken_back(bank, pots):
+    record(bank, look(pots, on=date(2026, 2, 7), what=LookKind.FILM))
+    record(bank, look(pots, what=LookKind.LOST))
+    take_back(bank, [pot.last.id for pot in queries.pots(bank, pots[0].sowing_id)])
+    assert queries.events(bank)[0].title == "Take back 3 looks at 3 pots, Dryopteris affinis: lost"
+    assert queries.sowing(bank, pots[0].sowing_id).seen.said(3) == "green film in all pots"
+    scanning.look(bank, pots[0].id, LookKind.LOST)  # it is not on record any more, and so is written anew
+    assert queries.pots(bank, pots[0].sowing_id)[0].last.what is LookKind.LOST
+
+
+def test_nothing_is_taken_back_where_a_look_is_gone_or_none_is_chosen(bank, pots):
+    record(bank, look(pots))
+    first, second, _ = (pot.last.id for pot in queries.pots(bank, pots[0].sowing_id))
+    take_back(bank, [first])
+    before = queries.events(bank)
+    with pytest.raises(Refusal, match="taken back meanwhile"):
+        take_back(bank, [second, first])
+    with pytest.raises(Refusal, match="Choose the looks first"):
+        take_back(bank, [])
+    assert queries.events(bank) == before

@@ -184,3 +184,50 @@ def test_a_day_that_cannot_be_is_refused_beside_its_field(desk: DialogDesk, day:
     assert dialog.isVisible()
     assert says in dialog.form.fields["on"].error
     assert desk.read(_pots)[0].looks == ()
+
+
+def test_the_looks_on_record_are_asked_for_by_key_and_by_button(potting: Potting) -> None:
+    pots = potting.read(_pots)
+    potting.read(lambda bank: record(bank, LookForm((pots[0].id,), date(2026, 4, 20), LookKind.FILM)))
+    assert not potting.window.commands.by_id["list_looks"].isEnabled()
+    potting.go_down("The last sowings", 1)
+    potting.go_down("The pots of the sowing", 2)
+    bring_to_front(potting.qtbot, potting.window)
+    potting.qtbot.keyClick(at(potting.window), Qt.Key.Key_J, Qt.KeyboardModifier.ControlModifier)
+    potting.press("Earlier looks…")
+    assert potting.dialogs == [("looks", {"pot_ids": (pots[2].id,)})] * 2
+
+
+def test_there_is_nothing_to_list_where_nobody_looked(potting: Potting) -> None:
+    potting.go_down("The last sowings", 1)
+    assert potting.page.pots.earlier.isVisible()
+    assert not potting.page.pots.earlier.isEnabled()
+
+
+@pytest.mark.parametrize("key", [Qt.Key.Key_Return, Qt.Key.Key_Delete])
+def test_a_look_that_was_a_mistake_is_taken_back_by_keys(desk: DialogDesk, key: Qt.Key) -> None:
+    ids = tuple(pot.id for pot in desk.read(_pots))
+    desk.read(lambda bank: record(bank, LookForm(ids[:2], date(2026, 4, 20), LookKind.FILM)))
+    desk.read(lambda bank: record(bank, LookForm(ids[:1], date(2026, 4, 28), LookKind.MOULD, note="white fluff")))
+    dialog = desk.open("looks", pot_ids=ids)
+    assert dialog.about.text() == "All 4 pots · Dryopteris affinis, sown 1 Apr 2026, Lean-to"
+    shown = dialog.model
+    assert [shown.data(shown.index(0, column)) for column in (0, 1, 3, 4)] == [
+        "28 Apr 2026", "1", "Mould", "white fluff",
+    ]  # fmt: skip
+    assert shown.rowCount() == 3
+    assert not dialog.go.isEnabled()
+    table = tab_to(desk.qtbot, dialog, "Looks at these pots")
+    desk.qtbot.keyClick(table, Qt.Key.Key_Down)
+    desk.qtbot.keyClick(table, Qt.Key.Key_Up)
+    desk.qtbot.keyClick(table, key)
+    desk.settle()
+    assert dialog.isHidden()
+    assert [pot.last and pot.last.said() for pot in desk.read(_pots)] == ["green film"] * 2 + [None] * 2
+    assert desk.told is not None
+    text, offer = desk.told.infos[-1]
+    assert text == "1 look is taken back."
+    assert offer is not None
+    offer.do()
+    desk.settle()
+    assert desk.read(_pots)[0].last.what is LookKind.MOULD

@@ -69,7 +69,7 @@ from sporebank.bank.queries.exchanges import (
     placed,
 )
 from sporebank.bank.queries.history import events, events_of_vial
-from sporebank.bank.queries.looks import pots, pots_by_id
+from sporebank.bank.queries.looks import looks_by_id, pots, pots_by_id
 from sporebank.bank.queries.names import old_names, taxa, taxon, taxon_named
 from sporebank.bank.queries.overview import last_vials, renewals, taxon_shares, totals
 from sporebank.bank.queries.people import passed
@@ -164,6 +164,7 @@ __all__ = [
     "left_of_clone",
     "listed",
     "listed_before",
+    "looks_by_id",
     "met_before",
     "mishaps",
     "offering",

@@ -24,6 +24,12 @@ def pots_by_id(bank: Bank, pot_ids: Iterable[int]) -> list[Pot]:
     return _pots(bank, f"pot.id IN {numbers(pot_ids)}")
 
 
+def looks_by_id(bank: Bank, look_ids: Iterable[int]) -> list[Look]:
+    """Return these looks, those left out that were taken back."""
+    sql = f"SELECT {_LOOK} FROM look WHERE void = 0 AND id IN {numbers(look_ids)} ORDER BY {_LATEST_FIRST}"
+    return [_look(row) for row in rows(bank, sql)]
+
+
 def _pots(bank: Bank, condition: str, *values: object) -> list[Pot]:
     found = rows(
         bank,

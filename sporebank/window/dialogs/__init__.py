@@ -16,6 +16,7 @@ DIALOGS: dict[str, str] = {
     "move_vials": "sporebank.window.dialogs.vials:MoveDialog",
     "note_vial": "sporebank.window.dialogs.vials:NoteDialog",
     "look": "sporebank.window.dialogs.looks:LookDialog",
+    "looks": "sporebank.window.dialogs.looks:LooksDialog",
     "mishap": "sporebank.window.dialogs.mishaps:MishapDialog",
     "keeping": "sporebank.window.dialogs.keeping:KeepingDialog",
     "clone": "sporebank.window.dialogs.cards:CloneDialog",

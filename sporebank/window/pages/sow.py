@@ -112,6 +112,7 @@ class SowPage(Page):
         self.table.doubleClicked.connect(lambda _: self.form.first_focus().setFocus())
         self.sown.selectionModel().selectionChanged.connect(lambda *_: self._show_sowing())
         self.pots.opened.connect(lambda pot: self._look_at([pot]))
+        self.pots.earlier.clicked.connect(self.list_looks)
         self.form.ready_changed.connect(self.needs_changed)
         self.form.sown.connect(self._tell_sown)
         self.form.labels.clicked.connect(self.print_pots)
@@ -271,6 +272,12 @@ class SowPage(Page):
     def record_look(self) -> None:
         """Ask what is seen in the pots selected, or in all of the sowing."""
         self._look_at(self.pots.meant())
+
+    def list_looks(self) -> None:
+        """Show every look at the pots selected, or at all of the sowing."""
+        pots = self.pots.meant()
+        if pots:
+            self.context.dialog("looks", pot_ids=tuple(pot.id for pot in pots))
 
     def _look_at(self, pots: Sequence[Pot]) -> None:
         if pots:
