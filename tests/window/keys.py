@@ -6,7 +6,7 @@ import re
 from collections import Counter
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QTabBar, QWidget
 from pytestqt.qtbot import QtBot
 
 MOST_STOPS = 200
@@ -96,7 +96,9 @@ def doubled_letters(page: QWidget) -> list[str]:
     """Return the letters that Alt would lead to two things in sight on a page, or to nothing."""
     labels = [label.text() for label in page.findChildren(QLabel) if label.buddy() and label.isVisible()]
     buttons = [button.text() for button in page.findChildren(QAbstractButton) if button.isVisible()]
-    letters = [letter.lower() for text in labels + buttons for letter in re.findall("&([^& ])", text)]
+    bars = [bar for bar in page.findChildren(QTabBar) if bar.isVisible()]
+    tabs = [bar.tabText(place) for bar in bars for place in range(bar.count())]
+    letters = [letter.lower() for text in labels + buttons + tabs for letter in re.findall("&([^& ])", text)]
     dead = [label.text() for label in page.findChildren(QLabel) if _leads_nowhere(label)]
     return [letter for letter, times in Counter(letters).items() if times > 1] + dead
 

@@ -43,10 +43,9 @@ class Hall(PageDesk):
 
     def tab(self, kind: type[Any], title: str) -> Any:
         """Turn to a tab of the page."""
-        page = self.page
-        page.tabs.setCurrentIndex([page.tabs.tabText(n) for n in range(page.tabs.count())].index(title))
+        self.page.focus_on(tab=title)
         self.settle()
-        tab = page.tabs.currentWidget()
+        tab = self.page.tabs.currentWidget()
         assert isinstance(tab, kind)
         return tab
 
@@ -104,6 +103,16 @@ def test_an_empty_page_leads_to_the_first_exchange(hall: Hall) -> None:
     assert page.empty.isVisible()
     hall.click(page.empty.button)
     assert hall.dialogs[0][0] == "exchange"
+
+
+def test_alt_and_a_letter_turns_to_each_tab(hall: Hall) -> None:
+    hall.read(opened)
+    page = hall.open()
+    for place, letter in enumerate("LDOSP"):
+        hall.qtbot.keyClick(at(page.window()), getattr(Qt.Key, f"Key_{letter}"), Qt.KeyboardModifier.AltModifier)
+        hall.settle()
+        assert page.tabs.currentIndex() == place
+        assert doubled_letters(page) == []
 
 
 def test_what_may_go_is_put_on_the_list_and_numbered(hall: Hall) -> None:

@@ -231,10 +231,9 @@ class Room(PageDesk):
     number: int
 
     def tab(self) -> Any:
-        page = self.page
-        page.tabs.setCurrentIndex([page.tabs.tabText(n) for n in range(page.tabs.count())].index("Parcels"))
+        self.page.focus_on(tab="Parcels")
         self.settle()
-        tab = page.tabs.currentWidget()
+        tab = self.page.tabs.currentWidget()
         assert isinstance(tab, ParcelsTab)
         return tab
 

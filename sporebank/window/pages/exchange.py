@@ -20,11 +20,11 @@ from sporebank.window.widgets.choice import Choice
 from sporebank.window.widgets.simple import Empty, label
 
 TABS: tuple[tuple[str, str], ...] = (
-    ("List", "sporebank.window.exchange_list:ListTab"),
-    ("Donations", "sporebank.window.exchange_donations:DonationsTab"),
-    ("Orders", "sporebank.window.exchange_orders:OrdersTab"),
-    ("Sharing out", "sporebank.window.exchange_sharing:SharingTab"),
-    ("Parcels", "sporebank.window.exchange_parcels:ParcelsTab"),
+    ("&List", "sporebank.window.exchange_list:ListTab"),
+    ("&Donations", "sporebank.window.exchange_donations:DonationsTab"),
+    ("&Orders", "sporebank.window.exchange_orders:OrdersTab"),
+    ("&Sharing out", "sporebank.window.exchange_sharing:SharingTab"),
+    ("&Parcels", "sporebank.window.exchange_parcels:ParcelsTab"),
 )
 """The title of each tab, and its widget as `module:Class`; it is made with the context alone."""
 
@@ -74,7 +74,7 @@ class ExchangePage(Page):
 
     def focus_on(self, **focus: object) -> None:
         """Turn to `exchange_id`, and to the `tab` of that title."""
-        titles = [self.tabs.tabText(place) for place in range(self.tabs.count())]
+        titles = [title.replace("&", "") for title, _ in TABS]
         if focus.get("tab") in titles:
             self.tabs.setCurrentIndex(titles.index(str(focus["tab"])))
         if "exchange_id" in focus:
