@@ -54,9 +54,13 @@ def like(text: str) -> str:
 
 GOOD = "vial.left > 0 AND COALESCE(figure.chance_below, 0) < ? AND COALESCE(figure.unsettled, '') = ''"
 """Whether a vial can be counted on: below the line with less than a chance, and nothing befell it since its tests."""
-PAST = "figure.chance_below >= 0.5 AND figure.chance_below >= ?"
-"""Whether a vial is past viability: below the line with at least a chance.
 
-No setting asks for less than an even chance, and only from there on is there an index: those of the others, who are
-many, would have to be written every day for nothing.
-"""
+
+def past(chance: float) -> str:
+    """Return the condition that a vial is past viability: below the line with at least a chance, its one value.
+
+    Only an even chance and more have an index, since those of the others, who are many, would have to be written every
+    day; no setting asks for less.
+    """
+    indexed = "figure.chance_below >= 0.5 AND " if chance >= 0.5 else ""
+    return f"{indexed}figure.chance_below >= ?"

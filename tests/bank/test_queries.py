@@ -8,11 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sporebank.bank import queries
+from sporebank.bank.sql import past, rows
 from sporebank.core import codes, names
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Permission, PlaceKind, Reason, State, VialFilter
+from sporebank.core.settings import Settings
 from sporebank.core.sorting import natural
-from sporebank.jobs import culling, undo, vials
+from sporebank.jobs import culling, figures, undo, vials
 from sporebank.jobs.places import PlaceForm, add_place
 from tests.builders import TODAY, clone, counted, fridge, new_bank, stored
 
@@ -267,3 +269,20 @@ def test_batches_and_names_are_found_by_words(full):
 
 def test_years_are_those_of_the_spore(full):
     assert queries.vial_years(full) == [2025, 2023, 2022, 2019]
+
+
+def test_what_is_past_viability_is_found_by_its_index_at_every_setting_and_without_it_too(bank):
+    """Whatever chance is asked for, the same vials as looking at each."""
+    fridge(bank)
+    for number, germinated in enumerate((2, 30, 90)):
+        made = stored(bank, clone=clone(f"P-{number}"), collected=PartDate(2019))
+        counted(bank, made.batch_id, germinated)
+    figures.refresh_all(bank)
+    chances = dict(rows(bank, "SELECT vial_id, chance_below FROM figure"))
+    for chance in (0.0, 0.2, Settings().cull_chance, 0.5, 0.999):
+        found = [one.vial.id for one in queries.past_viability(bank, chance)]
+        assert sorted(found) == sorted(vial_id for vial_id, below in chances.items() if below >= chance), chance
+        assert queries.cull_count(bank, chance) == len(found)
+    assert 0 < queries.cull_count(bank, 0.5) < len(chances)
+    (plan, *_) = rows(bank, f"EXPLAIN QUERY PLAN SELECT vial_id FROM figure WHERE {past(0.5)}", 0.5)
+    assert "figure_below" in plan[3]

@@ -7,7 +7,7 @@ from datetime import date
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import PAST, numbers, one, rows
+from sporebank.bank.sql import numbers, one, past, rows
 from sporebank.core.records import Due, Share, SporeClass
 
 _ALIVE = """FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
@@ -90,7 +90,7 @@ def cull_count(bank: Bank, chance: float) -> int:
     found = one(
         bank,
         f"""SELECT COUNT(*) FROM figure JOIN vial ON vial.id = figure.vial_id
-           WHERE {PAST} AND vial.void = 0 AND vial.culled_on IS NULL""",
+           WHERE {past(chance)} AND vial.void = 0 AND vial.culled_on IS NULL""",
         chance,
     )
     assert found is not None
