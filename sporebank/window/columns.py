@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from sporebank.core import amounts, codes, names
 from sporebank.core.dates import month_label
@@ -36,13 +36,25 @@ class Column(Generic[R]):
     tip: Callable[[R], str] | None = None
 
 
+def taxon_column(width: int, key: str = "taxon") -> Column[Any]:
+    """Return the column of rows that have a `name`, in the order of nomenclature."""
+    return Column(
+        key,
+        "Taxon",
+        lambda row: names.text(row.name),
+        width,
+        delegate="name",
+        order=lambda row: names.sort_key(row.name),
+    )
+
+
 def _crosses(row: VialRow) -> str:
     return "" if row.crosses is None else month_label(row.crosses)
 
 
 VIAL_COLUMNS: tuple[Column[VialRow], ...] = (
     Column("code", "Vial", lambda row: codes.grouped(row.code), 118),
-    Column("taxon", "Taxon", lambda row: names.text(row.name), 166, delegate="name"),
+    taxon_column(166),
     Column(
         "alive", "Alive now", lambda row: likely(row.share, row.state), 200, delegate="band",
         tip=lambda row: likely(row.share, row.state),

@@ -21,7 +21,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import DataTable
+from sporebank.window.table import DataTable, rows_chosen
 from sporebank.window.widgets.simple import Empty
 
 
@@ -115,7 +115,7 @@ class DonationsTab(ExchangeTab):
         self._look()
 
     def _chosen(self) -> list[DonationRow]:
-        return [self.model.rows[number] for number in self.table.chosen_rows()]
+        return rows_chosen(self.table, self.model)
 
     def _look(self) -> None:
         closed = self.exchange is None or self.exchange.stage is Stage.CLOSED

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from PySide6.QtWidgets import QStackedWidget
 
-from sporebank.core import amounts, names
+from sporebank.core import amounts
 from sporebank.core.counted import lines
 from sporebank.core.dates import PartDate
 from sporebank.core.exchange import Exchange, Listed, Stage
@@ -16,10 +16,11 @@ from sporebank.core.surplus import HELD, RELEASED
 from sporebank.jobs import exchange
 from sporebank.jobs.exchange import Chance
 from sporebank.window import printing
-from sporebank.window.columns import Column
+from sporebank.window.columns import Column, taxon_column
 from sporebank.window.context import Context
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
+from sporebank.window.table import rows_chosen
 from sporebank.window.widgets.simple import Chips, Empty, label
 
 if TYPE_CHECKING:
@@ -70,14 +71,7 @@ LIST_COLUMNS: tuple[Column[ListRow], ...] = (
     Column(
         "number", "No.", lambda row: str(row.line.number or ""), 46, right=True, order=lambda row: row.line.number or 0
     ),
-    Column(
-        "taxon",
-        "Taxon",
-        lambda row: names.text(row.name),
-        210,
-        delegate="name",
-        order=lambda row: names.sort_key(row.name),
-    ),
+    taxon_column(210),
     Column("clones", "Clones", lambda row: ", ".join(part.clone for part in row.line.parts), 96),
     Column(
         "packets", "Packets", lambda row: f"{row.line.packets:,}", 66, right=True, order=lambda row: row.line.packets
@@ -98,14 +92,7 @@ LIST_COLUMNS: tuple[Column[ListRow], ...] = (
 )
 
 MAY_COLUMNS: tuple[Column[MayRow], ...] = (
-    Column(
-        "taxon",
-        "Taxon",
-        lambda row: names.text(row.name),
-        210,
-        delegate="name",
-        order=lambda row: names.sort_key(row.name),
-    ),
+    taxon_column(210),
     Column("clone", "Clone", lambda row: row.surplus.stock.clone, 64),
     Column(
         "packets",
@@ -231,10 +218,10 @@ class ListTab(ExchangeTab):
         self.looked_at()
 
     def _chosen_lines(self) -> list[ListRow]:
-        return [self.list.rows[number] for number in self.tables[ON].chosen_rows()]
+        return rows_chosen(self.tables[ON], self.list)
 
     def _chosen_clones(self) -> list[MayRow]:
-        return [self.may.rows[number] for number in self.tables[MAY].chosen_rows()]
+        return rows_chosen(self.tables[MAY], self.may)
 
     def looked_at(self) -> None:
         """Say why, of the one selected, and enable what can be done."""

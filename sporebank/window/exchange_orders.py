@@ -18,7 +18,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import LinesTable
+from sporebank.window.table import LinesTable, row_chosen
 from sporebank.window.widgets.simple import Empty
 
 if TYPE_CHECKING:
@@ -142,8 +142,7 @@ class OrdersTab(ExchangeTab):
 
     def chosen(self) -> OrderRow | None:
         """Return the order selected."""
-        numbers = self.table.chosen_rows()
-        return self.model.rows[numbers[0]] if numbers else None
+        return row_chosen(self.table, self.model)
 
     def _look(self) -> None:
         """Enable what the stage of the exchange and the order selected allow."""

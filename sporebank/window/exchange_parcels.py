@@ -22,7 +22,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import LinesTable
+from sporebank.window.table import LinesTable, row_chosen
 from sporebank.window.widgets.simple import Empty
 from sporebank.window.words import opened_again
 
@@ -131,8 +131,7 @@ class ParcelsTab(ExchangeTab):
 
     def chosen(self) -> ParcelRow | None:
         """Return the parcel selected."""
-        numbers = self.table.chosen_rows()
-        return self.model.rows[numbers[0]] if numbers else None
+        return row_chosen(self.table, self.model)
 
     def _look(self) -> None:
         """Enable what the parcels, and the one selected, allow."""

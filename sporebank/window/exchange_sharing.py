@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING, ClassVar
 from PySide6.QtWidgets import QScrollArea, QStackedWidget, QWidget
 
 from sporebank.bank import queries
-from sporebank.core import names
 from sporebank.core.counted import packets
 from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, Stage
 from sporebank.core.records import Changed, TaxonName
 from sporebank.jobs import allotting, sharing_round
 from sporebank.jobs.allotting import Held
 from sporebank.jobs.sharing_round import BARRED, PINNED, Gathered, Shared
-from sporebank.window.columns import Column
+from sporebank.window.columns import Column, taxon_column
 from sporebank.window.context import Context
 from sporebank.window.exchange_fairness import Fairness
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
+from sporebank.window.table import rows_chosen
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.simple import Chips, Empty, label
 
@@ -87,14 +87,7 @@ LINE_COLUMNS: tuple[Column[LineRow], ...] = (
     ),
     Column("number", "No.", lambda row: str(row.line.number), 46, right=True, order=lambda row: row.line.number),
     Column("as", "Asked as", lambda row: "alternative" if row.line.alternative else "first choice", 90),
-    Column(
-        "taxon",
-        "Taxon",
-        lambda row: names.text(row.name),
-        210,
-        delegate="name",
-        order=lambda row: names.sort_key(row.name),
-    ),
+    taxon_column(210),
     Column("met", "Packets", lambda row: row.met, 132, order=lambda row: row.line.allotted or 0),
     Column("hand", "By hand", lambda row: "1 pinned" if row.pinned_one_of_several else row.hand, 70),
     Column("why", "Why not", lambda row: row.line.unmet, 420),
@@ -228,7 +221,7 @@ class SharingTab(ExchangeTab):
         self.looked_at()
 
     def _chosen(self) -> list[LineRow]:
-        return [self.lines.rows[number] for number in self.tables[LINES].chosen_rows()]
+        return rows_chosen(self.tables[LINES], self.lines)
 
     def looked_at(self) -> None:
         """Say why, of the one selected, and enable what can be done."""

@@ -13,7 +13,7 @@ from sporebank.window.context import Context
 from sporebank.window.dialogs.printers import stretched
 from sporebank.window.label_tab import LabelTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import LinesTable
+from sporebank.window.table import LinesTable, row_chosen
 from sporebank.window.widgets.said import Said
 from sporebank.window.widgets.simple import Empty, label
 
@@ -106,8 +106,7 @@ class PrintersTab(LabelTab):
         self._look_at_chosen()
 
     def _chosen(self) -> Printer | None:
-        numbers = self.table.chosen_rows()
-        return self.model.rows[numbers[0]] if numbers else None
+        return row_chosen(self.table, self.model)
 
     def _look_at_chosen(self) -> None:
         for button in self._of_one:

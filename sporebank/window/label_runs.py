@@ -18,7 +18,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.label_tab import LabelTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import LinesTable
+from sporebank.window.table import LinesTable, row_chosen
 from sporebank.window.widgets.said import Said
 from sporebank.window.widgets.simple import Empty, label
 
@@ -155,8 +155,7 @@ class RunsTab(LabelTab):
         self._look_at_chosen()
 
     def _chosen(self) -> Row | None:
-        numbers = self.table.chosen_rows()
-        return self.model.rows[numbers[0]] if numbers else None
+        return row_chosen(self.table, self.model)
 
     def _look_at_chosen(self) -> None:
         self.again.setEnabled(self._chosen() is not None)

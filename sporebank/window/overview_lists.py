@@ -14,7 +14,7 @@ from sporebank.core import amounts, codes, names, overview
 from sporebank.core.advice import Lines
 from sporebank.core.dates import day_label
 from sporebank.core.overview import Held, LastVial, Renewal, Span, TaxonShares, held_words
-from sporebank.window.columns import Column
+from sporebank.window.columns import Column, taxon_column
 from sporebank.window.models import RowsModel
 from sporebank.window.state import WindowState
 from sporebank.window.table import LinesTable
@@ -125,10 +125,7 @@ def by_taxon(spans: Sequence[Span]) -> Listed[TaxonShares]:
         return {"taxon_id": row.taxon_id, **year}
 
     columns = (
-        Column[TaxonShares](
-            "name", "Taxon", lambda row: names.text(row.name), max(212, 520 - 35 * len(spans)), delegate="name",
-            order=lambda row: names.sort_key(row.name),
-        ),
+        taxon_column(max(212, 520 - 35 * len(spans)), "name"),
         _held_column("whole", "In all", held["whole"], 76),
         _held_column("weakest", "Weakest year", held["weakest"], 97),
         Column(
@@ -161,10 +158,7 @@ def to_renew(lines: Callable[[], Lines]) -> Listed[Renewal]:
     columns: tuple[Column[Renewal], ...] = (
         Column("deed", "What to do", overview.deed, 150, order=overview.turn),
         Column("day", "Past the line", _day, 94, order=lambda row: row.day or date.max),
-        Column(
-            "name", "Taxon", lambda row: names.text(row.name), 190, delegate="name",
-            order=lambda row: names.sort_key(row.name),
-        ),
+        taxon_column(190, "name"),
         Column("clone", "Clone", lambda row: row.clone, 72),
         Column(
             "best", "Best vial", lambda row: overview.short_share(row.best), 72, right=True, order=lambda row: row.best
@@ -192,10 +186,7 @@ def _day(row: Renewal) -> str:
 def last_ones() -> Listed[LastVial]:
     """Return the list of the vials that alone are left of their clone, and weak."""
     columns: tuple[Column[LastVial], ...] = (
-        Column(
-            "name", "Taxon", lambda row: names.text(row.name), 190, delegate="name",
-            order=lambda row: names.sort_key(row.name),
-        ),
+        taxon_column(190, "name"),
         Column("clone", "Clone", lambda row: row.clone, 72),
         Column("vial", "Vial", lambda row: codes.grouped(row.code), 122),
         Column(

@@ -18,7 +18,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.lane import Ticket
 from sporebank.window.models import RowsModel
-from sporebank.window.table import DataTable
+from sporebank.window.table import DataTable, row_chosen
 from sporebank.window.widgets.flow import FlowLayout
 from sporebank.window.widgets.simple import label
 
@@ -101,8 +101,7 @@ class PersonPapers(QWidget):
         self.show_person(self._contact_id)
 
     def _chosen(self) -> Permit | None:
-        rows = self.paper_table.chosen_rows()
-        return self.papers.rows[rows[0]] if rows else None
+        return row_chosen(self.paper_table, self.papers)
 
     def _look(self) -> None:
         for button in (self.change, self.drop):

@@ -15,7 +15,7 @@ from sporebank.core.records import Sowing
 from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
-from sporebank.window.table import LinesTable
+from sporebank.window.table import LinesTable, rows_chosen
 from sporebank.window.widgets.section import Section, bring_into_sight
 from sporebank.window.widgets.simple import label
 
@@ -84,7 +84,7 @@ class PotsPart(Section):
 
     def selected(self) -> list[Pot]:
         """Return the pots selected."""
-        return [self.model.rows[number] for number in self.table.chosen_rows()]
+        return rows_chosen(self.table, self.model)
 
     def meant(self) -> list[Pot]:
         """Return the pots that a look is for: those selected, or all."""

@@ -15,7 +15,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
 from sporebank.window.state import WindowState
-from sporebank.window.table import DataTable
+from sporebank.window.table import DataTable, rows_chosen
 from sporebank.window.widgets.flow import FlowLayout
 from sporebank.window.widgets.simple import label
 
@@ -185,7 +185,7 @@ class ResultView(QWidget):
         return any(one.spot != row.line.found for row in self.model.rows if (one := row.corrected()) is not None)
 
     def _selected(self) -> list[Found]:
-        return [self.model.rows[number] for number in self.table.chosen_rows()]
+        return rows_chosen(self.table, self.model)
 
     def _choose(self, correction: Correction) -> None:
         for row in self._selected():

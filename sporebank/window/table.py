@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from PySide6.QtCore import QItemSelection, QItemSelectionModel, QItemSelectionRange, QPoint, Qt
 from PySide6.QtGui import QKeyEvent
@@ -13,6 +13,8 @@ from sporebank.window.models import PagedModel, RowsModel
 from sporebank.window.state import WindowState
 from sporebank.window.widgets.band import BandDelegate
 from sporebank.window.widgets.names import NameDelegate, PathDelegate, TextDelegate
+
+R = TypeVar("R")
 
 FIGURES_WIDTH = 69  # of the ten figures in the font that the widths of columns are given for
 _DELEGATES: dict[str, type[TextDelegate]] = {
@@ -163,3 +165,13 @@ def _sound(entry: Any) -> bool:  # noqa: ANN401 - whatever stood in the file of 
     """Return whether a remembered column is a key, whether it is shown, and a width."""
     kinds = [str, bool, int]
     return isinstance(entry, list) and [type(part) for part in entry] == kinds
+
+
+def rows_chosen(table: DataTable, model: RowsModel[R]) -> list[R]:
+    """Return the rows chosen in a table of this model, from the top."""
+    return [model.rows[number] for number in table.chosen_rows()]
+
+
+def row_chosen(table: DataTable, model: RowsModel[R]) -> R | None:
+    """Return the topmost row chosen in a table of this model, if any."""
+    return next(iter(rows_chosen(table, model)), None)

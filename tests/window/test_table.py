@@ -12,12 +12,12 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.bank.bank import Bank
 from sporebank.core import names, naming
-from sporebank.core.records import Source
-from sporebank.window.columns import VIAL_COLUMNS, Column
+from sporebank.core.records import Source, TaxonName
+from sporebank.window.columns import VIAL_COLUMNS, Column, taxon_column
 from sporebank.window.context import Context
 from sporebank.window.models import PAGE, PAGES_KEPT, PagedModel, RowsModel
 from sporebank.window.state import WindowState
-from sporebank.window.table import DataTable
+from sporebank.window.table import DataTable, row_chosen, rows_chosen
 from sporebank.window.theme import Theme
 from sporebank.window.widgets.names import PathDelegate, shortened_runs
 
@@ -232,3 +232,31 @@ def test_rows_are_chosen_at_one_stroke_and_counted_without_being_walked(
     table.selectAll()
     assert table.chosen_count() == 5_000
     assert not table.horizontalHeader().selectionModel().hasSelection()
+
+
+@dataclass(frozen=True)
+class Named:
+    """A row that has a name."""
+
+    name: TaxonName
+
+
+def test_names_are_sorted_as_nomenclature_has_them(qtbot: QtBot, theme: Theme, state: WindowState) -> None:
+    """The hybrid sign does not count when names are put in order (ICN, Shenzhen Code 2018, Art. H.3.3, from memory)."""
+    wanted = [
+        "Asplenium adiantum-nigrum",
+        "Asplenium ×alternifolium",
+        "Asplenium ceterach",
+        "×Asplenoceterach barrancense",
+    ]
+    model: RowsModel[Named] = RowsModel((taxon_column(200),))
+    table = DataTable(model, state, "names")
+    qtbot.addWidget(table)
+    table.enable_sorting("taxon")
+    model.set_rows([Named(naming.parse(text)) for text in reversed(wanted)])
+    assert [names.text(row.name) for row in model.rows] == wanted
+    table.choose_rows([1, 3])
+    assert [names.text(row.name) for row in rows_chosen(table, model)] == wanted[1::2]
+    assert row_chosen(table, model) == model.rows[1]
+    table.clearSelection()
+    assert row_chosen(table, model) is None

@@ -10,13 +10,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from sporebank.core import amounts, codes, names
+from sporebank.core import amounts, codes
 from sporebank.core.errors import Refusal
 from sporebank.core.packing import Parcel
 from sporebank.core.records import Line, Packet, Request, TaxonName
 from sporebank.core.scanning import BEEPS, Misread
 from sporebank.jobs.bench import Bench, View
-from sporebank.window.columns import Column
+from sporebank.window.columns import Column, taxon_column
 from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
 from sporebank.window.models import RowsModel
@@ -46,7 +46,7 @@ class PacketRow:
 
 PACKETS: tuple[Column[PacketRow], ...] = (
     Column("in", "In", lambda row: "✓" if row.packet.packed else "", 40, order=lambda row: row.packet.packed),
-    Column("taxon", "Taxon", lambda row: names.text(row.name), 190, delegate="name"),
+    taxon_column(190),
     Column("size", "Holds", lambda row: amounts.show(row.packet.micrograms), 66, True),
     Column("packet", "Packet", lambda row: codes.grouped(row.packet.code) if row.packet.code else "", 124),
     Column("vial", "From vial", lambda row: codes.grouped(row.packet.vial), 124),

@@ -21,7 +21,7 @@ from sporebank.window.context import Context
 from sporebank.window.dialogs.form_dialog import FormDialog
 from sporebank.window.models import RowsModel
 from sporebank.window.scan_strip import LOOKS, SEEN_LAST
-from sporebank.window.table import DataTable
+from sporebank.window.table import DataTable, rows_chosen
 from sporebank.window.widgets.choice import Choice, Count
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.simple import label
@@ -116,7 +116,7 @@ class LooksDialog(FormDialog):
 
     def submit(self) -> None:
         """Take back the looks selected."""
-        ids = [self.model.rows[number].look.id for number in self.table.chosen_rows()]
+        ids = [row.look.id for row in rows_chosen(self.table, self.model)]
         count = "1 look is" if len(ids) == 1 else f"{len(ids):,} looks are"
         self.do(lambda bank: take_back(bank, ids), f"{count} taken back.")
 

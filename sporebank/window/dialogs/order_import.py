@@ -32,7 +32,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.dialogs.room import resize_within
 from sporebank.window.models import RowsModel
-from sporebank.window.table import DataTable
+from sporebank.window.table import DataTable, rows_chosen
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.simple import Empty, label
@@ -176,7 +176,7 @@ class TakeInDialog(QDialog):
         (self.table if found.problems else self.go).setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _chosen(self) -> list[RowProblem]:
-        return [self.model.rows[number] for number in self.table.chosen_rows()]
+        return rows_chosen(self.table, self.model)
 
     def _look(self) -> None:
         """Show the whole sentence of the one selected, and whether there is something to accept."""

@@ -6,16 +6,16 @@ from typing import ClassVar
 
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
-from sporebank.core import amounts, codes, names
+from sporebank.core import amounts, codes
 from sporebank.core.records import Advice, CullCandidate, Share, State, TaxonName
 from sporebank.jobs import culling
 from sporebank.window import printing
 from sporebank.window.actions import Needs
-from sporebank.window.columns import Column
+from sporebank.window.columns import Column, taxon_column
 from sporebank.window.context import Context
 from sporebank.window.models import RowsModel
 from sporebank.window.page import Page
-from sporebank.window.table import DataTable
+from sporebank.window.table import DataTable, rows_chosen
 from sporebank.window.widgets.simple import Chips, Empty, label
 from sporebank.window.words import likely
 
@@ -42,7 +42,7 @@ COLUMNS: tuple[Column[CullRow], ...] = (
         order=lambda row: row.candidate.vial.place_key,
     ),
     Column("code", "Vial", lambda row: codes.grouped(row.candidate.vial.code), 124),
-    Column("taxon", "Taxon", lambda row: names.text(row.name), 190, delegate="name"),
+    taxon_column(190),
     Column("clone", "Clone", lambda row: row.candidate.vial.clone, 60),
     Column("advice", "Advice", lambda row: row.candidate.advice, 78),
     Column("marks", "Mind", _marks, 172),
@@ -128,7 +128,7 @@ class CullPage(Page):
         self._explain()
 
     def _chosen(self) -> list[CullCandidate]:
-        return [self.model.rows[number].candidate for number in self.table.chosen_rows()]
+        return [row.candidate for row in rows_chosen(self.table, self.model)]
 
     def _explain(self) -> None:
         self.needs_changed.emit()

@@ -11,14 +11,14 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.bank import queries
-from sporebank.core import amounts, codes, names
+from sporebank.core import amounts, codes
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.looks import Pot
 from sporebank.core.records import Sowing, State, VialFilter, VialRow
 from sporebank.window import printing
 from sporebank.window.actions import Needs
-from sporebank.window.columns import Column
+from sporebank.window.columns import Column, taxon_column
 from sporebank.window.context import Context
 from sporebank.window.find_field import looks_like_code
 from sporebank.window.lane import Ticket
@@ -38,7 +38,7 @@ PAUSE_MS = 120
 SHOWN = 60
 
 VIALS: tuple[Column[VialRow], ...] = (
-    Column("taxon", "Taxon", lambda row: names.text(row.name), 160, delegate="name"),
+    taxon_column(160),
     Column("alive", "Alive now", lambda row: likely(row.share, row.state), 150, delegate="band",
            order=lambda row: row.share.middle if row.share else 0.0),
     Column("left", "Left", lambda row: amounts.show(row.left), 74, right=True, order=lambda row: row.left),
@@ -48,7 +48,7 @@ VIALS: tuple[Column[VialRow], ...] = (
 )  # fmt: skip
 SOWINGS: tuple[Column[Sowing], ...] = (
     Column("sown_on", "Sown", lambda row: day_label(row.sown_on), 100, order=lambda row: row.sown_on),
-    Column("name", "Taxon", lambda row: names.text(row.name), 160, delegate="name"),
+    taxon_column(160, "name"),
     Column("seen", "Seen", lambda row: row.seen.said(len(row.pots)).capitalize() if row.seen else "", 170),
     Column("looked", "Last look", lambda row: day_label(row.seen.on) if row.seen else "", 100,
            order=lambda row: row.seen.on.isoformat() if row.seen else ""),

@@ -12,14 +12,14 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QLineEdit, QSizePolicy, QWidget
 
 from sporebank.bank import queries
-from sporebank.core import codes, names
+from sporebank.core import codes
 from sporebank.core.advice import span
 from sporebank.core.dates import day_label
 from sporebank.core.records import Batch, Share, TaxonName
 from sporebank.core.worth import width_after
 from sporebank.jobs import keeping
 from sporebank.window.actions import Needs
-from sporebank.window.columns import Column
+from sporebank.window.columns import Column, taxon_column
 from sporebank.window.context import Context
 from sporebank.window.germination_form import TestPart
 from sporebank.window.germination_plan import PlanPart
@@ -71,7 +71,7 @@ def _told(row: TestRow) -> str:
 
 
 COLUMNS: tuple[Column[TestRow], ...] = (
-    Column("name", "Taxon", lambda row: names.text(row.name), 152, delegate="name"),
+    taxon_column(152, "name"),
     Column("clone", "Clone", lambda row: row.clone, 52),
     Column(
         "due", "Test due", lambda row: day_label(row.due) if row.due else "", 94, order=lambda row: row.due or date.max
