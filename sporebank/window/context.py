@@ -6,7 +6,9 @@ from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QObject, Qt, QTimer, Signal
+from PySide6.QtWidgets import QDialog
+from shiboken6 import isValid
 
 from sporebank.core.records import Changed
 from sporebank.jobs import undo
@@ -51,7 +53,10 @@ class Context(QObject):
         self.name, self.tag, self.path = bank.name, bank.tag, bank.path
         self.background = Background(self)
         self._side_lane = Lane(self._failed, "long work")
+        self._closed: list[QDialog] = []
         lane.on_failure = self._failed
+        for one in (lane, self._side_lane):
+            one.idle.connect(self._drop_closed)
         self._heard.connect(self.changed, Qt.ConnectionType.QueuedConnection)
         lane.submit(lambda: bank.subscribe(self._hear))
 
@@ -104,6 +109,20 @@ class Context(QObject):
     def dialog(self, key: str, **arguments: object) -> None:
         """Ask the window for a dialog of `sporebank.window.dialogs.DIALOGS`."""
         self.dialog_wanted.emit(key, arguments)
+
+    def let_go(self, dialog: QDialog) -> None:
+        """Delete a dialog that is closed, as soon as nothing is under way any more that may answer to it."""
+        self._closed.append(dialog)
+        self._drop_closed()
+
+    def _drop_closed(self) -> None:
+        if self._lane.busy or self._side_lane.busy:
+            return
+        closed, self._closed = self._closed, []
+        for dialog in filter(isValid, closed):
+            for timer in dialog.findChildren(QTimer):
+                timer.stop()  # or it could still ask for something
+            dialog.deleteLater()
 
     def shut(self) -> bool:
         """Stop long work, close the bank in its own thread, and say whether everything ended in time."""

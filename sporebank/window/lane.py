@@ -52,8 +52,10 @@ class Lane(QObject):
     """Runs functions one after the other in its own thread and answers in the thread that made it.
 
     `failed` of a piece of work is asked first; without one, failures go to `on_failure`.
+    Signals: `idle` when the last answer has been given and nothing waits.
     """
 
+    idle = Signal()
     _answered = Signal(object)
 
     def __init__(self, on_failure: Callable[[Exception], object], name: str = "lane") -> None:
@@ -62,10 +64,16 @@ class Lane(QObject):
         self._numbers = itertools.count()
         self._queue: queue.PriorityQueue[_Work] = queue.PriorityQueue()
         self._open = True
+        self._unanswered = 0
         self._last: _Outcome | None = None
         self._answered.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
         self._thread = threading.Thread(target=self._work, name=name, daemon=True)
         self._thread.start()
+
+    @property
+    def busy(self) -> bool:
+        """Whether an answer is still to come, or being given."""
+        return self._unanswered > 0
 
     def submit(
         self,
@@ -78,6 +86,7 @@ class Lane(QObject):
         """Queue a function; `then` gets its result and `failed` its exception, in the asking thread."""
         ticket = Ticket()
         if self._open:
+            self._unanswered += 1
             rank = _Rank.BACKGROUND if background else _Rank.KEEPER
             self._queue.put(_Work(rank, next(self._numbers), fn, then, failed, ticket))
         return ticket
@@ -106,13 +115,13 @@ class Lane(QObject):
 
     @Slot(object)
     def _deliver(self, outcome: _Outcome) -> None:
-        work, self._last = outcome.work, outcome  # the lane has let go of the one before: nothing of it dies there
-        if work.ticket.cancelled:
-            return
-        if outcome.failure is not None:
-            _call(work.failed or self.on_failure, outcome.failure)
-        elif work.then is not None:
-            _call(work.then, outcome.result)
+        self._last = outcome  # the lane has let go of the one before: nothing of it dies there
+        try:
+            _answer(outcome, self.on_failure)
+        finally:
+            self._unanswered -= 1
+            if not self._unanswered:
+                self.idle.emit()
 
 
 @dataclass(frozen=True)
@@ -127,6 +136,16 @@ def _outcome(work: _Work) -> _Outcome:
         return _Outcome(work, result=work.run())
     except Exception as failure:
         return _Outcome(work, failure=failure)
+
+
+def _answer(outcome: _Outcome, otherwise: Callable[[Exception], object]) -> None:
+    work = outcome.work
+    if work.ticket.cancelled:
+        return
+    if outcome.failure is not None:
+        _call(work.failed or otherwise, outcome.failure)
+    elif work.then is not None:
+        _call(work.then, outcome.result)
 
 
 def _call(answer: Callable[[Any], object], value: object) -> None:

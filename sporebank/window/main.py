@@ -333,7 +333,9 @@ class MainWindow(QMainWindow):
         self._enable()
 
     def _open_dialog(self, key: str, arguments: dict[str, object]) -> None:
-        dialog_class(key)(self._context, self, **arguments).exec()
+        dialog = dialog_class(key)(self._context, self, **arguments)
+        dialog.exec()
+        self._context.let_go(dialog)
 
     def _escape(self) -> None:
         focus = self.page().first_focus()

@@ -85,7 +85,9 @@ class WindowTell(QObject):
 
     def bug(self, failure: BaseException) -> None:
         """Show a failure of the program."""
-        BugReport(failure, self._window).exec()
+        dialog = BugReport(failure, self._window)
+        dialog.exec()
+        dialog.deleteLater()
 
     def ask(
         self,
@@ -99,6 +101,7 @@ class WindowTell(QObject):
         """Ask and return the chosen text, or "" when the keeper turned away."""
         dialog = Question(question, choices, details, self._window, careful=careful, turn_away=turn_away)
         dialog.exec()
+        dialog.deleteLater()
         return dialog.chosen
 
 

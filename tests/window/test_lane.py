@@ -102,6 +102,32 @@ def test_a_widget_that_is_gone_gets_no_answer(qtbot: QtBot, lane: Lane, told: To
     assert told.bugs == []
 
 
+def test_a_lane_is_busy_until_the_last_answer_has_been_given_and_asked_no_more(qtbot: QtBot, lane: Lane) -> None:
+    seen: list[bool] = []
+
+    def answer(_: int) -> None:
+        seen.append(lane.busy)
+        if len(seen) < 3:
+            lane.submit(lambda: 1, then=answer)
+
+    with qtbot.waitSignal(lane.idle):
+        lane.submit(lambda: 1, then=answer)
+        lane.submit(lambda: 2).cancel()
+        assert lane.busy
+    assert seen == [True] * 3
+    assert not lane.busy
+
+
+def test_a_lane_is_idle_again_after_an_answer_that_failed(qtbot: QtBot, lane: Lane, told: Told) -> None:
+    def fail() -> None:
+        raise Refusal("No.")
+
+    with qtbot.waitSignal(lane.idle):
+        lane.submit(fail)
+    assert len(told.bugs) == 1
+    assert not lane.busy
+
+
 def test_shutting_drops_what_waits_and_runs_the_last_deed_in_the_lane(told: Told) -> None:
     lane = Lane(told.bug)
     ran: list[str] = []
