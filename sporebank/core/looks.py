@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 
 
@@ -36,7 +37,7 @@ class Look:
         """Return in words what was seen: how many sporelings, where they were counted."""
         if self.count is None:
             return self.what.value
-        return "1 sporeling" if self.count == 1 else f"{self.count:,} sporelings"
+        return counted(self.count, "sporeling")
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ class Pot:
 
     def _line(self, look: Look) -> str:
         weeks = (look.on - self.sown_on).days // 7
-        after = "1 week" if weeks == 1 else f"{weeks} weeks"
+        after = counted(weeks, "week")
         note = f" – {look.note}" if look.note else ""
         return f"{day_label(look.on)}, {after} after sowing: {look.said()}{note}"
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 
 
@@ -38,7 +39,7 @@ class Permit:
     def _labels(self) -> str:
         if self.labels_left is None:
             return ""
-        return "1 label left" if self.labels_left == 1 else f"{self.labels_left} labels left"
+        return counted(self.labels_left, "label left", "labels left")
 
 
 def label_from(permits: Sequence[Permit], on: date) -> Permit | None:

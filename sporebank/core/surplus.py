@@ -10,6 +10,7 @@ from statistics import NormalDist
 
 from sporebank.core.advice import percent
 from sporebank.core.amounts import show
+from sporebank.core.counted import counted
 from sporebank.core.dates import PartDate, day_label
 from sporebank.core.records import Permission, Share, SporeClass, TaxonName
 
@@ -163,7 +164,7 @@ def _doubt(stock: Stock, vial: Lying, bar: Bar) -> str:
         return f"likely below {percent(bar.line)} alive on {day_label(bar.ships)}"
     young = stock.young_days if stock.young_days is not None else _young_days(vial.spore_class)
     if young is not None and (bar.ships - vial.collected.first()).days > young:
-        return f"older than {young} days on {day_label(bar.ships)}"
+        return f"older than {counted(young, 'day')} on {day_label(bar.ships)}"
     return ""
 
 
@@ -184,8 +185,8 @@ def _draw(vials: Sequence[Lying], packet_ug: int, spare: int) -> tuple[tuple[int
 
 def _counted(doubts: dict[int, str]) -> list[tuple[str, str]]:
     """Return each doubt with how many vials it is about."""
-    counted = Counter(words for words in doubts.values() if words)
-    return [(words, "1 vial" if count == 1 else f"{count} vials") for words, count in counted.items()]
+    times = Counter(words for words in doubts.values() if words)
+    return [(words, counted(count, "vial")) for words, count in times.items()]
 
 
 def _what_stays(stock: Stock, sound: Sequence[Lying], spare: int) -> str:

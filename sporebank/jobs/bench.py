@@ -13,6 +13,7 @@ from sporebank.bank.queries import parcels as reading
 from sporebank.bank.queries.orders import exchange_of
 from sporebank.core import codes, scanning
 from sporebank.core.codes import Code
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.packing import Parcel
 from sporebank.core.records import Fate, Request
@@ -122,5 +123,5 @@ def _next(request: Request) -> str:
         return f"The parcel for {who} is closed. Scan the next parcel."
     if not missing:
         return f"All packets for {who} are in: scan the label of the parcel to close it."
-    packets = "1 packet is" if missing == 1 else f"{missing} packets are"
+    packets = counted(missing, "packet is", "packets are")
     return f"For {who}: {packets} missing. Scan them."

@@ -18,6 +18,7 @@ from sporebank.bank.tables import Line as LineTable
 from sporebank.bank.tables import Request as RequestTable
 from sporebank.core import asking
 from sporebank.core.asking import Asker, Checked
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Listed, Shape
 from sporebank.core.matching import Head, Meaning, Names, Table, find_head, letter
@@ -107,7 +108,7 @@ def take_in(bank: Bank, take: Take) -> int:
     found = preview(bank, take)
     if not found.orders:
         return 0
-    count = "1 order" if len(found.orders) == 1 else f"{len(found.orders):,} orders"
+    count = counted(len(found.orders), "order")
     with bank.change(f"Take in {count} of {found.exchange.name}") as tx:
         people = _write_people(tx, found.orders)
         last = orders.last_place(bank, take.exchange_id)

@@ -9,6 +9,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import advice, amounts, names
 from sporebank.core.advice import Lines, percent, span
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import (
     AddressLabel,
@@ -95,7 +96,7 @@ def parcel_label(bank: Bank, request_id: int) -> ParcelLabel:
     """Return the label of a parcel."""
     request = _with_packets(bank, request_id)
     count = sum(len(line.filled) for line in request.lines)
-    content = "1 packet of fern spore" if count == 1 else f"{count} packets of fern spore"
+    content = counted(count, "packet of fern spore", "packets of fern spore")
     sender = f"From {bank.name}"
     return ParcelLabel(request.parcel, _address(request.contact), sender, request.dispatched_on, content)
 

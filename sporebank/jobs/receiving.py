@@ -13,6 +13,7 @@ from sporebank.bank.change import Change
 from sporebank.bank.tables import Alias, Receipt, Test
 from sporebank.bank.tables import Replicate as ReplicateTable
 from sporebank.core import codes, germination, names, receiving
+from sporebank.core.counted import counted
 from sporebank.core.dates import PartDate, day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.own_codes import next_code
@@ -201,7 +202,7 @@ def take_in(bank: Bank, manifest: Manifest, place_id: int | None = None) -> tupl
         if packet.problem:
             raise Refusal(f"Packet {number}, {packet.taxon}: {packet.problem}")
     spots = _spots(bank, len(manifest.items), place_id)
-    count = "1 packet" if len(manifest.items) == 1 else f"{len(manifest.items)} packets"
+    count = counted(len(manifest.items), "packet")
     with bank.change(f"Take in parcel {codes.grouped(manifest.parcel)}, {count}") as tx:
         receipt_id = tx.insert(
             Receipt,

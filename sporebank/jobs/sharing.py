@@ -17,6 +17,7 @@ from sporebank.bank.tables import Packet as PacketTable
 from sporebank.bank.tables import Parcel
 from sporebank.bank.tables import Request as RequestTable
 from sporebank.core import amounts, codes, sharing
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
@@ -79,7 +80,7 @@ def add_request(bank: Bank, form: RequestForm) -> int:
         _check_wish(wish)
     new = None if form.new_contact is None else contact_values(form.new_contact)
     who = queries.contact(bank, form.contact_id).name if new is None else new["name"]
-    wishes = "1 wish" if len(form.wishes) == 1 else f"{len(form.wishes)} wishes"
+    wishes = counted(len(form.wishes), "wish", "wishes")
     with bank.change(f"Request of {who}, {wishes}") as tx:
         request_id = tx.insert(
             RequestTable,

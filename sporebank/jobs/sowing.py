@@ -9,6 +9,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.tables import Pot, Sowing
 from sporebank.core import amounts, names
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.records import Basis, Reason
@@ -73,7 +74,7 @@ def sow(bank: Bank, form: SowForm) -> int:
     _check(bank, form)
     if (warning := clash(bank, form)) and not form.knowingly:
         raise Refusal(warning, field="room")
-    with bank.change(f"Sow {names.text(row.name)} in {form.pots} pots, {form.room.strip()}") as tx:
+    with bank.change(f"Sow {names.text(row.name)} in {counted(form.pots, 'pot')}, {form.room.strip()}") as tx:
         sowing_id = tx.insert(
             Sowing,
             code=tx.new_code("S"),

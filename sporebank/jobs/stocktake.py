@@ -10,6 +10,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
 from sporebank.bank.tables import Vial
 from sporebank.core import codes, slots
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Reason, VialRow
@@ -86,7 +87,7 @@ def correct(bank: Bank, title: str, wanted: Sequence[Corrected], on: date) -> in
     refuse_early(bank, rows.values(), on)
     _refuse_held(bank, wanted, rows)
     moves = _moves(bank, wanted, rows)
-    count = "1 correction" if len(wanted) == 1 else f"{len(wanted):,} corrections"
+    count = counted(len(wanted), "correction")
     with bank.change(f"Stocktake of {title}: {count}") as tx:
         for one in wanted:
             if one.correction is not Correction.MOVE:

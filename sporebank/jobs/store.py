@@ -12,6 +12,7 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.change import Change
 from sporebank.bank.tables import Batch, Clone, Taxon, Vial
 from sporebank.core import amounts, names
+from sporebank.core.counted import counted
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.genera import default_spore_class
@@ -273,7 +274,7 @@ def store_batch(bank: Bank, form: StoreForm) -> Stored:
         raise Refusal(sentence, field=field)
     name = look_up(bank, form.taxon)
     total = amounts.show(sum(portion.micrograms for portion in form.portions))
-    with bank.change(f"Store batch of {name.text}, {total} in {_vials(len(form.portions))}") as tx:
+    with bank.change(f"Store batch of {name.text}, {total} in {counted(len(form.portions), 'vial')}") as tx:
         return write_batch(bank, tx, form)
 
 
@@ -332,10 +333,6 @@ def clone_columns(clone: NewClone, parent_id: int | None) -> dict[str, object]:
         "parent_id": parent_id,
         "note": clone.note,
     }
-
-
-def _vials(count: int) -> str:
-    return "1 vial" if count == 1 else f"{count} vials"
 
 
 def _learn(bank: Bank, tx: Change, form: StoreForm, taxon_id: int) -> int:

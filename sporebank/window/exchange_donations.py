@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QApplication, QStackedWidget
 
 from sporebank.bank import queries
 from sporebank.core import codes, names
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.donations import Donation
 from sporebank.core.exchange import Exchange, Stage
@@ -106,8 +107,8 @@ class DonationsTab(ExchangeTab):
         self.table.choose_rows([place for place, row in enumerate(self.model.rows) if row.given.id in kept])
         donors = len({given.contact.id for given in found})
         packets = sum(given.packets for given in found)
-        who = "1 donor" if donors == 1 else f"{donors:,} donors"
-        self.told.setText(f"{who}, {len(found):,} names, {packets:,} packets’ worth.")
+        who = counted(donors, "donor")
+        self.told.setText(f"{who}, {counted(len(found), 'name')}, {packets:,} packets’ worth.")
         self.told.setVisible(bool(found))
         self._body.setCurrentWidget(self.table if found else self.empty)
         for button in self.deeds.values():

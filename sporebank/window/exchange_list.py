@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from PySide6.QtWidgets import QStackedWidget
 
 from sporebank.core import amounts
-from sporebank.core.counted import lines
+from sporebank.core.counted import counted, lines
 from sporebank.core.dates import PartDate
 from sporebank.core.exchange import Exchange, Listed, Stage
 from sporebank.core.offer_list import offer_line
@@ -253,7 +253,7 @@ class ListTab(ExchangeTab):
         """Hold the clones selected back, release them, or leave them to the rules."""
         ids = [row.surplus.stock.clone_id for row in self._chosen_clones()]
         said = {HELD: "held back", RELEASED: "released", "": "left to the rules"}[held]
-        count = "1 clone is" if len(ids) == 1 else f"{len(ids):,} clones are"
+        count = counted(len(ids), "clone is", "clones are")
         self._do(lambda bank, _: exchange.hold(bank, ids, held), lambda _: f"{count} {said}.")
 
     def way(self) -> None:

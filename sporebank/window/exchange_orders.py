@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFileDialog, QStackedWidget
 
 from sporebank.bank import queries
 from sporebank.bank.queries import orders
-from sporebank.core.counted import packets
+from sporebank.core.counted import counted, packets
 from sporebank.core.dates import day_label
 from sporebank.core.exchange import Exchange, Placed
 from sporebank.jobs import asking
@@ -212,7 +212,7 @@ def _told(one: Exchange, rows: list[OrderRow]) -> str:
     why = asking.why_not(one)
     if not rows:
         return why
-    count = "1 order asks" if len(rows) == 1 else f"{len(rows):,} orders ask"
+    count = counted(len(rows), "order asks", "orders ask")
     return " ".join(filter(None, (f"{count} for {packets(sum(row.wished for row in rows))}.", why)))
 
 

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QStackedWidget
 
 from sporebank.bank.queries import parcels as reading
 from sporebank.core import codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.exchange import Exchange
 from sporebank.core.money import Account
@@ -223,5 +224,5 @@ def _told(rows: list[ParcelRow]) -> str:
         (sum(one.state == "sent" for one in states), "sent"),
         (sum(one.fate is not Fate.NONE for one in states), "came back or lost"),
     )
-    parcels = "1 parcel" if len(rows) == 1 else f"{len(rows):,} parcels"
+    parcels = counted(len(rows), "parcel")
     return f"{parcels}: {', '.join(f'{count:,} {word}' for count, word in counts if count)}."

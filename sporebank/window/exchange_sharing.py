@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 from PySide6.QtWidgets import QScrollArea, QStackedWidget, QWidget
 
 from sporebank.bank import queries
-from sporebank.core.counted import packets
+from sporebank.core.counted import counted, packets
 from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, Stage
 from sporebank.core.records import Changed, TaxonName
 from sporebank.jobs import allotting, sharing_round
@@ -293,7 +293,7 @@ class SharingTab(ExchangeTab):
         """Pin the wishes selected, bar them, or leave them to the rules."""
         wanted = [(row.line.request_id, row.line.offering_id) for row in self._chosen()]
         said = {PINNED: "pinned", BARRED: "barred", "": "left to the rules"}[kind]
-        count = "1 wish is" if len(wanted) == 1 else f"{len(wanted):,} wishes are"
+        count = counted(len(wanted), "wish is", "wishes are")
 
         def set_all(bank: Bank) -> None:
             for request_id, offering_id in wanted:
@@ -386,7 +386,7 @@ def stands(found: Standing) -> str:
     wished = sum(line.packets for line in found.lines if not line.alternative)
     unset = any("abroad" in one.value for one in found.exchange.terms.rules.classes) and not found.home
     nobody = " Your country is not set, so nobody counts as abroad; set it in Settings first." if unset else ""
-    asks = "1 order asks" if len(found.placed) == 1 else f"{len(found.placed):,} orders ask"
+    asks = counted(len(found.placed), "order asks", "orders ask")
     said = f"{asks} for {packets(wished)}.{nobody}"
     if all(line.allotted is None for line in found.lines):
         return f"{said} Nothing is shared out yet."

@@ -8,6 +8,7 @@ from dataclasses import replace
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
 
+from sporebank.core.counted import counted
 from sporebank.core.records import Advice, Place, State, VialFilter
 from sporebank.window.widgets.flow import FlowLayout
 from sporebank.window.widgets.simple import Chips
@@ -78,7 +79,7 @@ def _kin(wanted: VialFilter) -> str:
     if wanted.clone_id is not None:
         return "one clone"
     if wanted.vial_ids is not None:
-        return f"{len(wanted.vial_ids):,} vials"
+        return counted(len(wanted.vial_ids), "vial")
     return "one taxon" if wanted.taxon_id is not None else ""
 
 

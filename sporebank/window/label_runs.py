@@ -189,4 +189,5 @@ class RunsTab(LabelTab):
 def _gone(gone: int, count: int) -> str:
     if gone == count:
         return "All that these labels were for was culled, sent or taken back since; there is nothing to print again."
-    return f"{gone:,} of these {count:,} labels are left out: what they were for was culled, sent or taken back since."
+    left_out = f"{gone:,} of these {count:,} labels {'is' if gone == 1 else 'are'} left out"
+    return f"{left_out}: what they were for was culled, sent or taken back since."

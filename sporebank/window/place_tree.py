@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from sporebank.core import forecast_words
 from sporebank.core.ageing import modelled
+from sporebank.core.counted import counted
 from sporebank.core.records import Place
 from sporebank.window.theme import tokens
 from sporebank.window.words import degrees
@@ -181,7 +182,9 @@ class PlaceTree(QTreeWidget):
             item.setTextAlignment(column, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         for column in range(4):
             item.setToolTip(column, f"{node.path}\n{conditions_sentence(node)}")
-        spoken = f"{node.path}, {conditions_sentence(node)} {node.vials} vials, {node.free} free slots"
+        spoken = (
+            f"{node.path}, {conditions_sentence(node)} {counted(node.vials, 'vial')}, {counted(node.free, 'free slot')}"
+        )
         item.setData(0, Qt.ItemDataRole.AccessibleTextRole, spoken)
         if parent is None:
             self.addTopLevelItem(item)

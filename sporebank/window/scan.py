@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 
 from sporebank.core import codes, scanning
 from sporebank.core.codes import Code
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.looks import LookKind
 from sporebank.core.records import Changed, Request
@@ -133,7 +134,7 @@ class Scans(QObject):
         if mode is Mode.MOVE and self._place is None:
             return "Scan: move. Scan the place first, then the vials that go there."
         if mode is Mode.MOVE and self._place is not None:
-            return f"Scan: move to {self._place[1]} · {_counted(self._count, 'vial')} moved"
+            return f"Scan: move to {self._place[1]} · {counted(self._count, 'vial')} moved"
         if mode is Mode.PACK:
             request = cast("Requests", self._page()).chosen()
             who = "Choose a request first." if request is None else f"for {request.contact.name}"
@@ -141,7 +142,7 @@ class Scans(QObject):
         if mode is Mode.CULL:
             return "Scan: tick on this list. Nothing leaves the bank before you press Cull."
         if mode is Mode.LOOK:
-            return f"Scan: record “{self.strip.seen.value().value}” today · {_counted(self._count, 'pot')}"
+            return f"Scan: record “{self.strip.seen.value().value}” today · {counted(self._count, 'pot')}"
         return f"Scan: {mode.value}"
 
     # -- a scan
@@ -379,7 +380,3 @@ def _packed_of(request: Request | None) -> str:
     if request is None:
         return ""
     return f"· {sum(packet.packed for packet in request.packets)} of {len(request.packets)} packets"
-
-
-def _counted(count: int, what: str) -> str:
-    return f"1 {what}" if count == 1 else f"{count:,} {what}s"

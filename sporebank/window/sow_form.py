@@ -11,6 +11,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes
 from sporebank.core.advice import percent
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Sowing, VialRow
 from sporebank.core.settings import Settings
@@ -243,7 +244,7 @@ class SowPart(Section):
 def _reckoned(found: Plan, pots: int) -> str:
     """Return how the dose was reckoned."""
     settings, share = found.settings, found.vial.share
-    pot = "1 pot" if pots == 1 else f"{pots} pots"
+    pot = counted(pots, "pot")
     if share is None or found.dose is None:
         return "How much of it is alive is not known, so no amount is proposed. Test a pinch first, or give an amount."
     if share.middle < sowing.LEAST_ALIVE:

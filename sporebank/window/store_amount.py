@@ -9,6 +9,7 @@ from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
 from sporebank.core import amounts, counting
+from sporebank.core.counted import counted
 from sporebank.core.counting import Chamber
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis
@@ -218,7 +219,7 @@ def _pots(micrograms: int, settings: Settings) -> str:
     )
     if not pots:
         return f"= {amounts.show(micrograms)}, too little for one pot"
-    return f"= {amounts.show(micrograms)}, about {pots:,} pots in a light even coat while all of it lives"
+    return f"= {amounts.show(micrograms)}, about {counted(pots, 'pot')} in a light even coat while all of it lives"
 
 
 def _chamber(chamber: Chamber) -> str:

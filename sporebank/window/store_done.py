@@ -8,6 +8,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QGridLayout, QPushButton, QWidget
 
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.records import Batch, VialRow
 from sporebank.window.widgets.flow import FlowLayout
 from sporebank.window.widgets.names import NameLabel
@@ -49,7 +50,7 @@ class StoredPart(Section):
     def show_stored(self, batch: Batch, vials: Sequence[VialRow]) -> None:
         """Show the vials of a batch."""
         self.name.set_name(batch.clone.taxon.name)
-        vials_said = "1 vial" if len(vials) == 1 else f"{len(vials)} vials"
+        vials_said = counted(len(vials), "vial")
         self.about.setText(
             f"Batch {codes.grouped(batch.code)} · clone {batch.clone.code} · collected {batch.collected.label()} · "
             f"{amounts.show(sum(vial.left for vial in vials))} in {vials_said}"

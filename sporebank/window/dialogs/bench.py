@@ -11,6 +11,7 @@ from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.packing import Parcel
 from sporebank.core.records import Line, Packet, Request, TaxonName
@@ -187,7 +188,7 @@ class BenchDialog(QDialog):
         self._show_parcel(view.request)
         self.stack.set_rows(list(view.stack))
         count = len(view.stack)
-        self.left.setText("1 parcel is still to pack" if count == 1 else f"{count:,} parcels are still to pack")
+        self.left.setText(counted(count, "parcel is still to pack", "parcels are still to pack"))
         self._enable()
         if view.whole:
             self.shut.setFocus(Qt.FocusReason.OtherFocusReason)  # offered: the space bar closes it

@@ -7,6 +7,7 @@ from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import QCheckBox, QPlainTextEdit, QWidget
 
 from sporebank.bank import queries
+from sporebank.core.counted import counted
 from sporebank.core.donations import COLUMNS as IN_A_LINE
 from sporebank.core.donations import ReadLine, read_lines
 from sporebank.core.errors import Refusal
@@ -137,7 +138,7 @@ class DonationDialog(FormDialog):
         self.model.set_rows([one for one in self._lines if one.to_look_at or not self.only_new.isChecked()])
         new = sum(one.to_look_at for one in self._lines)
         wrong = sum(bool(one.problem) for one in self._lines)
-        said = f"{len(self._lines):,} lines, {new:,} to look at" if self._lines else ""
+        said = f"{counted(len(self._lines), 'line')}, {new:,} to look at" if self._lines else ""
         self.count.setText(f"{said}, {wrong:,} of them wrong." if wrong else f"{said}." if said else "")
 
     def submit(self) -> None:

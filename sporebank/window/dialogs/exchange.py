@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit,
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, names
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Listed, Shape, Stage, Terms
 from sporebank.core.orders import Alternatives, Method, Rules, Standing
@@ -297,7 +298,7 @@ def what_a_packet_is(found: tuple[Surplus, ...], size: int, settings: Settings) 
     )
     sows = "is too little for a pot" if not pots else f"sows {'1 pot' if pots == 1 else f'{pots:,} pots'}"
     count = sum(one.spare_ug // size for one in found)
-    gives = "no packet" if not count else "1 packet" if count == 1 else f"{count:,} packets"
+    gives = "no packet" if not count else counted(count, "packet")
     return f"A packet of {amounts.show(size)} {sows} at its viability then; what may go gives {gives} at most."
 
 

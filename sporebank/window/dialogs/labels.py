@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDialogButtonBox, QPushButton, QScrollArea, QVBoxL
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import SHEET_SETTINGS, Kind, Layout, choose, fits
 from sporebank.core.papers import Label
@@ -46,15 +47,15 @@ class Planned:
     @property
     def said(self) -> str:
         """How many labels there are, in words."""
-        pages = "1 page" if self.pages == 1 else f"{self.pages:,} pages"
-        return f"{_labels(self.count)} on {pages}"
+        pages = counted(self.pages, "page")
+        return f"{counted(self.count, 'label')} on {pages}"
 
     @property
     def warning(self) -> str:
         """What is wrong, in a line; a single problem in its own words."""
         if len(self.problems) <= 1:
             return "".join(self.problems)
-        return f"{_labels(self.wrong)} will not print as asked; what is wrong is listed below."
+        return f"{counted(self.wrong, 'label')} will not print as asked; what is wrong is listed below."
 
 
 @dataclass(frozen=True)
@@ -309,7 +310,7 @@ class LabelsDialog(PaperDialog):
         planned = self.planned
         if planned.problems and self._allowed != self.pdf:
             first, *others = planned.problems
-            question = f"{planned.wrong:,} of {_labels(planned.count)} will not print as asked: {first}"
+            question = f"{planned.wrong:,} of {counted(planned.count, 'label')} will not print as asked: {first}"
             if not self.context.tell.ask(question, ["Print all the same"], details="\n".join(others)):
                 return False
             self._allowed = self.pdf
@@ -355,7 +356,3 @@ def plan(
         wish.count,
         wish.pages,
     )
-
-
-def _labels(count: int) -> str:
-    return "1 label" if count == 1 else f"{count:,} labels"

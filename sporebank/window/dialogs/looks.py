@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes, names
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.looks import Look, LookKind, Pot
@@ -67,7 +68,7 @@ class LookDialog(FormDialog):
         count = self.count.value() if self._counts() else 0
         form = LookForm(self._ids, self.on.day(), what, count or None, self.note.text())
         self.context.state.put(SEEN_LAST, what.value)
-        pots = "1 pot" if len(self._ids) == 1 else f"{len(self._ids):,} pots"
+        pots = counted(len(self._ids), "pot")
         self.do(lambda bank: record(bank, form), f"On record: {what.value} in {pots}.")
 
 
@@ -117,7 +118,7 @@ class LooksDialog(FormDialog):
     def submit(self) -> None:
         """Take back the looks selected."""
         ids = [row.look.id for row in rows_chosen(self.table, self.model)]
-        count = "1 look is" if len(ids) == 1 else f"{len(ids):,} looks are"
+        count = counted(len(ids), "look is", "looks are")
         self.do(lambda bank: take_back(bank, ids), f"{count} taken back.")
 
 

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QLineEdit, QWidget
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import names
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.records import SporeClass, Taxon, TaxonName
 from sporebank.formats.tables import load_genera
@@ -170,4 +171,4 @@ def _outcome(found: Renamed, known: Known) -> str:
 
 
 def _clones(count: int) -> str:
-    return "1 clone" if count == 1 else f"{count} clones"
+    return counted(count, "clone")

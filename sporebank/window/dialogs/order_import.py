@@ -228,10 +228,10 @@ def _about(found: Preview) -> str:
         parts.append(f"{_orders(found.unchanged)} {stays}.")
     if found.problems:
         doubtful = len(found.problems)
-        things = "1 thing is" if doubtful == 1 else f"{doubtful:,} things are"
+        things = counted.counted(doubtful, "thing is", "things are")
         parts.append(f"{things} wrong or doubtful, listed below.")
     return " ".join(parts)
 
 
 def _orders(count: int) -> str:
-    return "1 order" if count == 1 else f"{count:,} orders"
+    return counted.counted(count, "order")

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from sporebank.core import codes
+from sporebank.core.counted import counted
 from sporebank.core.scanning import Fault
 from sporebank.jobs.pictures import Label, recognise
 from sporebank.window.background import Cancelled, Report
@@ -167,7 +168,7 @@ class PictureDialog(QDialog):
         self.model.set_rows([Row(one) for one in sorted(found, key=lambda one: one.fault is None)])
         usable = self.usable()
         left = len(found) - len(usable)
-        said = _labels(len(found))
+        said = counted(len(found), "label")
         self._say(f"{said}, of which {left:,} cannot be used" if left else said, self.use.sentence)
         self.table.choose_rows([left if self.use.act is None and usable else 0])
         self.table.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -175,7 +176,7 @@ class PictureDialog(QDialog):
         self.go.setDefault(self.go.isEnabled())
         self.one.setDefault(not self.go.isEnabled())
         if self.use.act is not None:
-            self.go.setText(f"&Do it for {_labels(len(usable))}")
+            self.go.setText(f"&Do it for {counted(len(usable), 'label')}")
 
     def usable(self) -> list[Row]:
         """Return the labels about which something can be done, a single place before all else."""
@@ -259,7 +260,7 @@ class PictureDialog(QDialog):
     def _sum_up(self) -> None:
         tried = self.usable()
         refused = [self.model.rows.index(row) for row in tried if not row.done]
-        done = f"{_labels(len(tried) - len(refused))} done"
+        done = f"{counted(len(tried) - len(refused), 'label')} done"
         self._say(f"{done}, {len(refused):,} not" if refused else done, "What came of each stands beside it.")
         self.table.choose_rows(refused[:1])
 
@@ -268,7 +269,3 @@ class PictureDialog(QDialog):
         self._closed.set()
         self._waiting.clear()
         super().done(result)
-
-
-def _labels(count: int) -> str:
-    return "1 label" if count == 1 else f"{count:,} labels"

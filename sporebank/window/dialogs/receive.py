@@ -21,6 +21,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes
 from sporebank.core.advice import percent, span
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.papers import Manifest, ManifestItem
@@ -167,7 +168,7 @@ class ReceiveDialog(QDialog):
         if seen.manifest is not self._manifest:
             return  # another file is on its way
         manifest, count = seen.manifest, len(seen.packets)
-        packets = "1 packet" if count == 1 else f"{count:,} packets"
+        packets = counted(count, "packet")
         self.head.setText(f"Parcel {codes.grouped(manifest.parcel)} of {manifest.bank}")
         self.about.setText(f"Sent on {day_label(manifest.sent_on)} to {manifest.recipient}: {packets}. {_new(seen)}")
         self.model.set_rows(list(seen.packets))

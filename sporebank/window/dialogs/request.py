@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QPlainTextEdit, QWidget
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Contact, Request, Taxon
 from sporebank.formats.tables import load_cautions
@@ -115,7 +116,7 @@ class DispatchDialog(FormDialog):
     def _describe(self, request: Request) -> None:
         self._who = request.contact.name
         count, gross = filled(request), sum(one.micrograms for line in request.lines for one in line.filled)
-        packets = "1 packet" if count == 1 else f"{count:,} packets"
+        packets = counted(count, "packet")
         country = f", {request.contact.country}" if request.contact.country else ", country not known"
         self.say_about(
             f"Parcel {codes.grouped(request.parcel)} to {self._who}{country}: {packets}, {amounts.show(gross)} in all."

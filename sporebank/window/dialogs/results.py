@@ -132,7 +132,7 @@ class ComplaintDialog(FormDialog):
     def _show(self, found: Concern) -> None:
         self._concern = found
         sent, people = len(found.sent), len(found.people())
-        to = "1 person" if people == 1 else f"{people:,} people"
+        to = counted.counted(people, "person", "people")
         went = f"{counted.packets(sent)} of it went to {to}" if sent else "Nothing of it was sent"
         self.say_about(
             f"Batch {codes.grouped(found.batch)} of {names.text(found.name)}, clone {found.clone}. {went}. Until it is "

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Place
@@ -382,7 +383,7 @@ class StocktakeDialog(QDialog):
         self._written = True
         self._keeping.stop()
         self.context.state.put(self._key(), {})
-        written = "1 correction is" if count == 1 else f"{count:,} corrections are"
+        written = counted(count, "correction is", "corrections are")
         put = " Put what goes into a first free slot into the one named." if self.found.names_slots() else ""
         self.found.right.setText(f"{written} in the bank.{put} The protocol says so; undo takes all back at once.")
         self.context.done(f"{written} in the bank.")

@@ -7,6 +7,7 @@ from typing import ClassVar
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.records import Advice, CullCandidate, Share, State, TaxonName
 from sporebank.jobs import culling
 from sporebank.window import printing
@@ -109,7 +110,7 @@ class CullPage(Page):
     def _show(self, found: list[CullCandidate]) -> None:
         self._all = [CullRow(candidate) for candidate in found]
         clear = sum(one.advice == Advice.CULL for one in found)
-        past = f"{_vials(len(found))} past viability"
+        past = f"{counted(len(found), 'vial')} past viability"
         self.counts.setText(f"{past}: advised to cull {clear:,}, to test first {len(found) - clear:,}.")
         self._choose_advice(self._advice)
 
@@ -172,7 +173,7 @@ class CullPage(Page):
     def cull_vials(self) -> None:
         """Ask once, then take the vials selected out of the bank."""
         chosen = self._chosen()
-        count = _vials(len(chosen))
+        count = counted(len(chosen), "vial")
         if not self.context.tell.ask(f"Take {count} out of the bank?", [f"Cull {count}"], details=_several(chosen)):
             return
         today = self.context.today()
@@ -184,10 +185,6 @@ class CullPage(Page):
             printing.cull_sheet(self.context, chosen, today)
 
         self.context.do(lambda bank: culling.cull(bank, ids, today, reasons), done)
-
-
-def _vials(count: int) -> str:
-    return "1 vial" if count == 1 else f"{count:,} vials"
 
 
 def _several(chosen: list[CullCandidate]) -> str:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QStackedWidge
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
+from sporebank.core.counted import counted
 from sporebank.core.layout import Kind
 from sporebank.core.records import PlaceKind, VialFilter, VialRow
 from sporebank.jobs import places, vials
@@ -215,7 +216,7 @@ class PlacesPage(Page):
         self.caution.setText(caution)
         self.caution.setVisible(bool(caution))
         size = node.place.rows * node.place.columns
-        loose = f"{node.vials:,} vials inside, {node.free:,} free slots."
+        loose = f"{counted(node.vials, 'vial')} inside, {counted(node.free, 'free slot')}."
         self.counts.setText(f"{node.inside:,} of {size:,} slots taken · {LEGEND}" if size else loose)
 
     def _show_inside(self, place_id: int, inside: Inside, keep: bool) -> None:
@@ -268,7 +269,7 @@ class PlacesPage(Page):
             else:
                 vials.move(bank, places.moves_into(bank, ids, target, slot), today)
 
-        count = "1 vial" if len(ids) == 1 else f"{len(ids):,} vials"
+        count = counted(len(ids), "vial")
         self._wanted_vials = list(ids)
         self.context.do(move, lambda _: self.context.done(f"{count} moved to {node.path}."))
 

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from sporebank.bank import queries
 from sporebank.core import codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
@@ -249,7 +250,7 @@ class SharePage(Page):
             return
         request = found.request
         count = sum(len(one.vials) for one in chosen.values())
-        packets = "1 packet is" if count == 1 else f"{count:,} packets are"
+        packets = counted(count, "packet is", "packets are")
 
         def done(_: None) -> None:
             self.right.setCurrentWidget(self.view)

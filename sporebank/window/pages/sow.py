@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.bank import queries
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.looks import Pot
@@ -255,7 +256,7 @@ class SowPage(Page):
         self.form.sow()
 
     def _tell_sown(self, done: Sowing) -> None:
-        pots = "1 pot" if len(done.pots) == 1 else f"{len(done.pots)} pots"
+        pots = counted(len(done.pots), "pot")
         self.form.show_done(f"Sown in {pots}. Label them before you turn away.")
         self.form.labels.setFocus()
         bring_into_sight(self.form.labels)

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from sporebank.core import names
 from sporebank.core.advice import percent
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.records import Due
 from sporebank.jobs.labels import waiting_count
@@ -40,7 +41,7 @@ def _what(due: Due) -> str:
 def _vials(due: Due) -> str:
     if not due.vials:
         return ""
-    return "1 vial" if due.vials == 1 else f"{due.vials} vials"
+    return counted(due.vials, "vial")
 
 
 COLUMNS: tuple[Column[Due], ...] = (

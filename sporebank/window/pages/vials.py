@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QStackedWidget, QWidget
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import codes
+from sporebank.core.counted import counted
 from sporebank.core.layout import Kind
 from sporebank.core.records import Place, VialCounts, VialFilter, VialRow
 from sporebank.window import printing
@@ -172,9 +173,9 @@ class VialsPage(Page):
         self.context.read(lambda bank: queries.vial_counts(bank, wanted), self._show_counts, background=True)
 
     def _show_counts(self, counts: VialCounts) -> None:
-        vials = "1 vial" if counts.vials == 1 else f"{counts.vials:,} vials"
-        clones = "1 clone" if counts.clones == 1 else f"{counts.clones:,} clones"
-        taxa = "1 taxon" if counts.taxa == 1 else f"{counts.taxa:,} taxa"
+        vials = counted(counts.vials, "vial")
+        clones = counted(counts.clones, "clone")
+        taxa = counted(counts.taxa, "taxon", "taxa")
         self.counts.setText(
             f"<span style='font-weight:600'>{vials}</span> of {clones} in {taxa}"
             f" · {counts.fading:,} fading · {counts.spent:,} spent"
