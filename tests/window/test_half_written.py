@@ -134,6 +134,21 @@ def test_nothing_is_asked_once_the_batch_is_stored_or_begun_anew(store: StoreDes
     assert told.asked == []
 
 
+def test_another_batch_is_not_begun_over_one_half_written_unless_it_is_meant(store: StoreDesk, told: Told) -> None:
+    store.write("Taxon", "Osmunda regalis")
+    store.write("Amount in all (mg)", "14")
+    store.context.go("store", clone_id=1)
+    store.settle()
+    assert told.asked == ["A batch is half written here. Begin another all the same?"]
+    assert store.page.what.taxon.text() == "Osmunda regalis"
+    assert tab_to(store.qtbot, store.window, "Amount in all (mg)").text() == "14"
+    told.answer = "Begin another"
+    store.context.go("store", clone_id=1)
+    store.settle()
+    assert store.page.what.taxon.text() == "Dryopteris affinis"
+    assert tab_to(store.qtbot, store.window, "Amount in all (mg)").text() == ""
+
+
 def test_a_sowing_half_written_is_asked_about(make_desk, told: Told) -> None:
     desk = make_desk(SowDesk)
     desk.take_first("Vials to sow from")

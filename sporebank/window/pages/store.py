@@ -99,9 +99,9 @@ class StorePage(Page):
             self._look()
 
     def focus_on(self, **focus: object) -> None:
-        """Begin a batch of a clone (`clone_id`)."""
+        """Begin a batch of a clone (`clone_id`), unless the keeper goes on with one that is half written."""
         clone_id = focus.get("clone_id")
-        if isinstance(clone_id, int):
+        if isinstance(clone_id, int) and self._may_start_over():
             self.start_over()
             self.context.read(lambda bank: queries.clone(bank, clone_id), self._begin)
 
@@ -113,6 +113,18 @@ class StorePage(Page):
         """Return “A batch” while something of one is written that is not stored."""
         parts = (self.what, self.clone, self.cleaning, self.amount)
         return "A batch" if self._stored is None and any(part.written for part in parts) else ""
+
+    def _may_start_over(self) -> bool:
+        what = self.half_written()
+        return not what or bool(
+            self.context.tell.ask(
+                f"{what} is half written here. Begin another all the same?",
+                ["Begin another"],
+                details="What is written here and not stored is lost then.",
+                careful=True,
+                turn_away="Keep writing",
+            )
+        )
 
     def first_focus(self) -> QWidget:
         """Return the name, or once stored, the labels."""
