@@ -109,6 +109,17 @@ class ReplicateGrid(QWidget):
         self.more.setEnabled(count < MOST)
         self.fewer.setEnabled(count > 1)
 
+    def texts(self) -> tuple[tuple[str, str], ...]:
+        """Return what is written of each count in sight: how many germinated, of how many looked at."""
+        return tuple((line.germinated.line.text(), line.sown.line.text()) for line in self.lines)
+
+    def show_texts(self, texts: Sequence[tuple[str, str]]) -> None:
+        """Show counts as `texts` returned them."""
+        for line, (germinated, sown) in zip(self._all, texts, strict=False):
+            line.germinated.line.setText(germinated)
+            line.sown.line.setText(sown)
+        self._show(len(texts))
+
     @property
     def written(self) -> bool:
         """Whether it is written of any count how many germinated."""

@@ -49,6 +49,15 @@ class _Chosen:
     unsettled: dict[int, str]
 
 
+@dataclass(frozen=True)
+class _Draft:
+    """What is written of a test and not recorded: the vial, the counts, and the other editors as they stand."""
+
+    vial_id: int | None
+    counts: tuple[tuple[str, str], ...]
+    texts: tuple[str, ...]
+
+
 class TestPart(Section):
     """One test of the batch chosen. Signals: `ready_changed` when it can, or cannot, be recorded."""
 
@@ -60,6 +69,7 @@ class TestPart(Section):
         self.context = context
         self.plan = plan
         self.batch_id = self._offered = 0
+        self._drafts: dict[int, _Draft] = {}
         self._recording = False
         self._reading: Ticket | None = None
         self._comparing: Ticket | None = None
@@ -73,7 +83,7 @@ class TestPart(Section):
         self.note = QLineEdit()
         self.result, self.verdict = label(role="strong", wrap=True), label(role="strong", wrap=True)
         self.agreement, self.doubt = label(role="mute", wrap=True), label(role="warn", wrap=True)
-        self.became = label(role="strong", wrap=True)
+        self.became, self.aside = label(role="strong", wrap=True), label(role="mute", wrap=True)
         self.form, self.below = Form(columns=2), Form(columns=2)
         self._build()
         self.start_over()
@@ -89,7 +99,7 @@ class TestPart(Section):
         below.add("light", "&Light", self.light)
         below.add("temperature", "&Temperature (°C)", self.temperature)
         below.add("note", "&Note", self.note)
-        self.add(self.name, self.about, self.became, form)
+        self.add(self.name, self.about, self.became, self.aside, form)
         self.add(self.result, self.agreement, self.doubt, self.verdict, below)
         self.add(label("Ctrl+Enter records it.", "small"))
         self.inside.addStretch(1)
@@ -104,7 +114,11 @@ class TestPart(Section):
 
     @property
     def written(self) -> bool:
-        """Whether the keeper wrote counts, the day of sowing or a note that are not recorded yet."""
+        """Whether the keeper wrote counts, the day of sowing or a note that are not recorded yet, of any batch."""
+        return bool(self._drafts) or self._written_here
+
+    @property
+    def _written_here(self) -> bool:
         return self.counts.written or any(line.text().strip() for line in (self.sown_on.line, self.note))
 
     def first_focus(self) -> QWidget:
@@ -114,11 +128,13 @@ class TestPart(Section):
     # -- which batch
 
     def show_batch(self, batch_id: int) -> None:
-        """Turn to a batch; counts written for another one are dropped."""
+        """Turn to a batch; what is written for another one waits until the keeper comes back to that."""
         if batch_id != self.batch_id:
             self.became.hide()
+            self._put_aside()
             self.start_over()
-        self.batch_id = batch_id
+            self.batch_id = batch_id
+            self._take_up()
         if self._reading is not None:
             self._reading.cancel()
         self._reading = self.context.read(lambda bank: _read(bank, batch_id), self._show)
@@ -132,9 +148,39 @@ class TestPart(Section):
         )
         whole: list[tuple[str, int | None]] = [("The batch as a whole", None)]
         self.of.offer(whole + [(_vial(row, chosen.unsettled.get(row.id, "")), row.id) for row in chosen.vials])
-        if batch.id != self._offered:  # what befell a vial is settled by a test of that vial alone
-            self._offered = batch.id
+        draft = self._drafts.pop(batch.id, None)
+        if draft is not None:
+            self.of.set_value(draft.vial_id)
+        elif batch.id != self._offered:  # what befell a vial is settled by a test of that vial alone
             self.of.set_value(next(iter(chosen.unsettled), None))
+        self._offered = batch.id
+
+    # -- what is half written for other batches
+
+    def _put_aside(self) -> None:
+        if self.batch_id and self._written_here and self.batch_id not in self._drafts:
+            texts = tuple(line.text() for line in self._lines)
+            self._drafts[self.batch_id] = _Draft(self.of.value(), self.counts.texts(), texts)
+
+    def _take_up(self) -> None:
+        """Show what is written for the batch; the vial it is of follows once its vials are read."""
+        if (draft := self._drafts.get(self.batch_id)) is not None:
+            self.counts.show_texts(draft.counts)
+            for line, text in zip(self._lines, draft.texts, strict=True):
+                line.setText(text)
+            self._show_result()
+        self._show_aside()
+
+    @property
+    def _lines(self) -> tuple[QLineEdit, ...]:
+        lines = (self.medium.lineEdit(), self.light.lineEdit())
+        return (self.sown_on.line, self.counted_on.line, self.temperature.line, self.note, *filter(None, lines))
+
+    def _show_aside(self) -> None:
+        waiting = len(self._drafts.keys() - {self.batch_id})
+        one, many = "A test of another batch is half written; it waits there.", f"Tests of {waiting} other batches are"
+        self.aside.setText(one if waiting == 1 else f"{many} half written; they wait there.")
+        self.aside.setVisible(bool(waiting))
 
     def _show_ready(self) -> None:
         for widget in (self.form, self.below):

@@ -123,6 +123,38 @@ def test_a_test_is_recorded_with_enter_from_count_to_count(bench: Bench, told: T
     assert bench.page.model.rows == []
 
 
+def test_what_is_half_written_of_one_batch_waits_while_another_is_looked_at(bench: Bench, told: Told) -> None:
+    first, second = bench.read(lambda bank: [batch.id for batch in queries.batches(bank)])
+    form = bench.page.form
+    bench.context.go("test", batch_id=first)
+    bench.settle()
+    choose(bench.qtbot, bench.window, "Spore from", "V-")
+    bench.write("Sown on", "2026-04-10")
+    press(bench.qtbot, bench.window, "Remove the last")
+    bench.write("Count 1, germinated", "62")
+    bench.write("Count 2, germinated", "5x")
+    bench.write("On what", "Peat plug")
+    vial = form.of.value()
+    assert vial is not None
+    bench.context.go("test", batch_id=second)
+    bench.settle()
+    assert form.aside.text() == "A test of another batch is half written; it waits there."
+    assert not form.counts.written
+    assert form.medium.text() == "Growing mix"
+    assert bench.page.half_written() == "A test"
+    bench.context.go("test", batch_id=first)
+    bench.context.go("test", batch_id=second)  # before what is to be read of the first has come
+    bench.context.go("test", batch_id=first)
+    bench.settle()
+    assert not form.aside.isVisible()
+    assert form.counts.texts() == (("62", "100"), ("5x", "100"), ("", "100"))
+    assert (form.of.value(), form.sown_on.value(), form.medium.text()) == (vial, date(2026, 4, 10), "Peat plug")
+    bench.write("Count 2, germinated", "58")
+    bench.keep()
+    assert bench.tests()[-1].replicates == (Replicate(100, 62), Replicate(100, 58))
+    assert bench.page.half_written() == ""
+
+
 def test_one_vial_may_be_tested_by_more_counts_than_four(bench: Bench) -> None:
     bench.take_first()
     choose(bench.qtbot, bench.window, "Spore from", "V-")
