@@ -310,7 +310,8 @@ def _forecasts(part: Sequence[_Task], storage: StorageTable, on: date, line: flo
     known = _fit(part, storage)
     spans = Spans([task.way for task in part])
     first = np.full(len(part), float(on.toordinal()))
-    days = np.stack([first, first + outlook.stretches(known, spans)])
+    while_young = np.array([_young_for(task.case, on, rule.age) for task in part])
+    days = np.stack([first, first + np.minimum(outlook.stretches(known, spans), while_young)])
     losses = [spans.loss(known.z, known.u, day) for day in days]
     probits = np.stack([outlook.probits(known, loss) for loss in losses], axis=1)
     chances = np.stack([outlook.chances_below(known, loss, line) for loss in losses], axis=1)
@@ -341,8 +342,18 @@ def _when(case: Case, chance_below: float, due: date | None, on: date, rule: Tes
     """Return when to test next: at once after a mishap, not at all where a test has settled the matter."""
     if befell := unsettled(case):
         return befell[0].on
-    last = max((test.counted or test.on for test in case.evidence), default=None)
-    return None if settled_by(last, chance_below, on, rule.age) else due
+    return None if settled_by(_last_count(case), chance_below, on, rule.age) else due
+
+
+def _last_count(case: Case) -> date | None:
+    return max((test.counted or test.on for test in case.evidence), default=None)
+
+
+def _young_for(case: Case, on: date, age: int) -> float:
+    """Return the days for which the last test can still settle the matter, so that figures are worked out anew then."""
+    last = _last_count(case)
+    left = -1 if last is None else age - (on - last).days
+    return max(left, 1.0) if left >= 0 else np.inf
 
 
 def _due(

@@ -374,6 +374,23 @@ def test_what_is_brought_on_together_is_none_other(bank, clock):
     assert len({each[2:] for each in after.values()}) == 1
 
 
+def test_a_test_is_due_again_once_the_one_that_settled_the_matter_has_grown_old(bank, clock):
+    """From day to day as if forecast anew, also where the figures would have gone on over that day."""
+    fridge(bank)
+    spent = stored(bank, collected=PartDate(2019))
+    counted(bank, spent.batch_id, 0, on=TODAY - timedelta(days=350))
+    figures.refresh_all(bank)
+    age, waits = bank.settings.test_age_days, []
+    for day in range(25):
+        clock.day = TODAY + timedelta(days=day)
+        caught_up(bank)
+        (due,) = {row[0] for row in rows(bank, "SELECT next_test FROM figure")}
+        found = forecast_vial(bank, spent.vial_ids[0], clock.day).next_test
+        assert due == (found and found.isoformat())
+        waits.append(due is None)
+    assert waits == [350 + day <= age for day in range(25)]
+
+
 ADVISED = "SELECT vial_id, on_day, advice, low, middle, high, chance_below FROM figure ORDER BY vial_id"
 SHOWN = "SELECT vial_id, on_day, low, middle, high, chance_below FROM figure ORDER BY vial_id"
 
