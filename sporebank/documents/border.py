@@ -7,6 +7,7 @@ from typing import Any
 from reportlab.platypus import PageBreak, Paragraph, Spacer
 
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.papers import Declaration, Declared, PackingList
 from sporebank.documents import style
@@ -22,7 +23,7 @@ def pages(packing: PackingList, border: Declaration) -> Content:
         ("To", style.lines(packing.recipient)),
         ("Country", plain(border.destination)),
         ("Date", day_label(packing.on)),
-        ("In it", style.counted(len(border.packets), "packet of fern spore", "packets of fern spore")),
+        ("In it", counted(len(border.packets), "packet of fern spore", "packets of fern spore")),
     ]
     head = [
         Paragraph("Number", HEAD),

@@ -7,6 +7,7 @@ from typing import Any
 from reportlab.platypus import Paragraph
 
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.papers import CullItem, CullSheet
 from sporebank.documents import style
@@ -19,9 +20,9 @@ _WIDTHS = (9, 35, 32, 42, 17, 39)
 def render(cull: CullSheet) -> bytes:
     """Return a cull sheet as PDF."""
     day = day_label(cull.on)
-    facts = [("On", day), ("To cull", style.counted(len(cull.items), "vial", "vials"))]
+    facts = [("On", day), ("To cull", counted(len(cull.items), "vial"))]
     if last := sum(item.last_of_clone for item in cull.items):
-        facts.append(("Look twice", f"{style.counted(last, 'vial is', 'vials are')} the last of the clone"))
+        facts.append(("Look twice", f"{counted(last, 'vial is', 'vials are')} the last of the clone"))
     content = style.heading(cull.bank, "Cull sheet", facts)
     if cull.items:
         content.append(style.grid(_head(), [_row(item) for item in cull.walk()], _WIDTHS))

@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer
 
 from sporebank.core import amounts, codes
 from sporebank.core.advice import percent
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.papers import Manifest, ManifestItem
 from sporebank.documents import style
@@ -25,7 +26,7 @@ def render(manifest: Manifest) -> bytes:
         ("To", style.lines(manifest.recipient)),
         ("Sent on", day_label(manifest.sent_on)),
         ("From", plain(f"{manifest.bank}, bank tag {manifest.bank_tag}")),
-        ("In it", style.counted(len(manifest.items), "packet", "packets")),
+        ("In it", counted(len(manifest.items), "packet")),
     ]
     content = style.heading(manifest.bank, "Manifest", facts, manifest.parcel)
     if manifest.items:

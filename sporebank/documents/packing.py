@@ -7,6 +7,7 @@ from typing import Any
 from reportlab.platypus import Flowable, Paragraph
 
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.papers import PackingItem, PackingList, Unfilled
 from sporebank.documents import border, style
@@ -34,7 +35,7 @@ def render(packing: PackingList) -> bytes:
 
 
 def _sum(packing: PackingList) -> str:
-    words = style.counted(len({item.vial for item in packing.items}), "vial", "vials")
+    words = counted(len({item.vial for item in packing.items}), "vial")
     total = amounts.show(sum(item.take for item in packing.items))
     return f"{total} from {words}" if packing.items else words
 

@@ -7,6 +7,7 @@ from typing import Any
 from reportlab.platypus import Paragraph
 
 from sporebank.core import amounts, codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.papers import PickItem, PickList
 from sporebank.documents import style
@@ -21,10 +22,10 @@ _RIGHT = ("Take", "Remains")
 def render(picks: PickList) -> bytes:
     """Return a pick list as PDF."""
     total = amounts.show(sum(item.take for item in picks.items))
-    vials = style.counted(len(picks.items), "vial", "vials")
+    vials = counted(len(picks.items), "vial")
     packets, parcels = (
-        style.counted(picks.packets, "packet", "packets"),
-        style.counted(picks.parcels, "parcel", "parcels"),
+        counted(picks.packets, "packet"),
+        counted(picks.parcels, "parcel"),
     )
     day = day_label(picks.on)
     facts = [

@@ -7,6 +7,7 @@ from typing import Any
 from reportlab.platypus import Paragraph
 
 from sporebank.core import codes
+from sporebank.core.counted import counted
 from sporebank.core.dates import day_label
 from sporebank.core.stocktake import Group, Protocol, ProtocolLine
 from sporebank.documents import style
@@ -24,7 +25,7 @@ def render(protocol: Protocol) -> bytes:
         ("Of", plain(protocol.title)),
         ("On", day),
         ("Gone through", plain(protocol.way.value)),
-        ("Right", f"{protocol.count(Group.RIGHT):,} of {style.counted(expected, 'vial', 'vials')}"),
+        ("Right", f"{protocol.count(Group.RIGHT):,} of {counted(expected, 'vial')}"),
     ]
     content = style.heading(protocol.bank, "Stocktake", facts)
     for group, title in _TITLES.items():

@@ -243,8 +243,3 @@ def signature(ask: str, who: str) -> KeepTogether:
 def named(name: TaxonName, below: str, *more: Paragraph) -> Content:
     """Return a cell with a name and a smaller line below it, such as the clone."""
     return [Paragraph(taxon(name), BODY), Paragraph(plain(below), SMALL), *more]
-
-
-def counted(number: int, one: str, many: str) -> str:
-    """Return a number with its word: `1 vial`, `3 vials`."""
-    return f"{number} {one if number == 1 else many}"

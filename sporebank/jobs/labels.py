@@ -17,6 +17,7 @@ from sporebank.bank.queries import labels as reading
 from sporebank.bank.queries.labels import PrintRun
 from sporebank.bank.tables import Label as LabelRow
 from sporebank.bank.tables import Printing
+from sporebank.core.counted import counted
 from sporebank.core.errors import Refusal
 from sporebank.core.layout import Kind
 from sporebank.core.sheets import Sheet, next_free
@@ -108,8 +109,7 @@ def forget(bank: Bank, kind: Kind, ids: Sequence[int]) -> None:
 
 def count_words(kind: Kind, count: int) -> str:
     """Return a number of labels in words: `14 vial labels`."""
-    one, many = _WORDS[thing_of(kind)]
-    return f"1 {one}" if count == 1 else f"{count:,} {many}"
+    return counted(count, *_WORDS[thing_of(kind)])
 
 
 @dataclass(frozen=True)

@@ -159,6 +159,4 @@ def summary(found: Agenda, line: float) -> str:
 
 
 def _count(count: int, one: str, many: str) -> str:
-    if not count:
-        return ""
-    return f"1 {one}" if count == 1 else f"{count:,} {many}"
+    return counted(count, one, many) if count else ""
