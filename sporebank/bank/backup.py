@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import glob
+import os
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing, suppress
@@ -19,6 +21,30 @@ Report = Callable[[int, int, str], object]  # done, total, what is being done
 SUFFIX = ".sporebank-copy"
 PIECE = 1_000
 """Pages of 4 KB that are copied before it is asked whether the copy is still wanted."""
+
+_NO_ROOM = "There is not enough room for the copy in {folder}. Make room there, or choose another disk."
+_FORBIDDEN = "{folder} may not be written to. Take its write protection off, or choose another folder."
+_TOO_LONG = "The name {name} is too long for a copy in {folder}. Choose a shorter one."
+_DAMAGED = (
+    "{source} is damaged, and no whole copy can be made of it. Leave it as it is; the daily copies of the bank lie in "
+    "{kept}."
+)
+_ILL_MADE = "The copy did not come out whole in {folder}, and was not kept. Try another disk."
+_OTHERWISE = "{name} could not be written to {folder} ({reason}). No copy was made; choose another folder."
+_BY_SYSTEM = {
+    errno.ENOSPC: _NO_ROOM,
+    errno.EROFS: _FORBIDDEN,
+    errno.EACCES: _FORBIDDEN,
+    errno.EPERM: _FORBIDDEN,
+    errno.ENAMETOOLONG: _TOO_LONG,
+}
+_BY_SQLITE = {
+    sqlite3.SQLITE_FULL: _NO_ROOM,
+    sqlite3.SQLITE_READONLY: _FORBIDDEN,
+    sqlite3.SQLITE_CANTOPEN: _FORBIDDEN,
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_NOTADB: _DAMAGED,
+}
 
 
 def lock_of(bank: Path) -> FileLock:
@@ -39,6 +65,8 @@ def save_copy(
     """
     if not source.is_file():
         raise Refusal(f"There is no file at {source}. Choose another copy.")
+    if not os.access(source, os.R_OK):
+        raise Refusal(f"{source} may not be read. Change its rights, or choose another copy.")
     partial = target.with_name(target.name + ".partial")
 
     def step(_: int, left: int, of: int) -> None:
@@ -54,16 +82,15 @@ def save_copy(
             here.execute("SELECT 1 FROM sqlite_master")  # from here on a deed does not make the backup begin again
             here.backup(there, pages=PIECE, progress=step)
             there.execute("PRAGMA journal_mode = delete")
-            verdict = there.execute("PRAGMA quick_check").fetchone()[0]
+            if not _is_whole(there):
+                raise _refusal(_ILL_MADE if _is_whole(here) else _DAMAGED, source, target)
             owner = there.execute("PRAGMA application_id").fetchone()[0]
-        if verdict != "ok":
-            raise Refusal(f"The copy at {target} did not come out whole. Try another disk.")
         if owner != APPLICATION_ID:
             raise Refusal(f"{source.name} is not a bank: something else lies in this file. Choose another copy.")
         size = partial.stat().st_size
         partial.replace(target)
     except (OSError, sqlite3.Error) as error:
-        raise Refusal(_why_not(target, str(error))) from error
+        raise _refusal(_why_not(error), source, target, error) from error
     finally:
         with suppress(OSError):
             partial.unlink(missing_ok=True)
@@ -84,25 +111,23 @@ def _look_at(source: Path, target: Path) -> None:
             )
 
 
-def _why_not(target: Path, reason: str) -> str:
-    if "full" in reason or "No space" in reason:
-        return f"There is not enough room for the copy in {target.parent}. Make room there, or choose another disk."
-    if "unable to open" in reason or "readonly" in reason:
-        return f"{target.parent} may not be written to. Take its write protection off, or choose another folder."
-    return f"No copy could be written to {target} ({reason}). Choose another folder."
-
-
-def made(place: Path) -> Path:
-    """Return a folder, made where it is missing.
-
-    Raises:
-        Refusal: it cannot be made.
-    """
+def _is_whole(connection: sqlite3.Connection) -> bool:
     try:
-        place.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise Refusal(f"No copy can be kept in {place} ({error.strerror}). Move the bank to another folder.") from error
-    return place
+        return bool(connection.execute("PRAGMA quick_check(1)").fetchone() == ("ok",))
+    except sqlite3.DatabaseError:
+        return False
+
+
+def _why_not(error: OSError | sqlite3.Error) -> str:
+    """Return what is to be said of a failure, told by its number: its words differ and may hold names of files."""
+    if isinstance(error, OSError):
+        return _BY_SYSTEM.get(error.errno or 0, _OTHERWISE)
+    return _BY_SQLITE.get(getattr(error, "sqlite_errorcode", 0) & 0xFF, _OTHERWISE)  # the lowest byte is the kind
+
+
+def _refusal(said: str, source: Path, target: Path, reason: Exception | None = None) -> Refusal:
+    kept = source.parent if source.suffix == SUFFIX else folder(source)
+    return Refusal(said.format(source=source.name, kept=kept, folder=target.parent, name=target.name, reason=reason))
 
 
 def folder(bank: Path) -> Path:
@@ -110,12 +135,26 @@ def folder(bank: Path) -> Path:
     return bank.with_name(bank.stem + " copies")
 
 
+def folder_made(bank: Path) -> Path:
+    """Return the folder in which the copies of a bank are kept, made where it is missing.
+
+    Raises:
+        Refusal: it cannot be made.
+    """
+    try:
+        folder(bank).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        sentence = f"No copy can be kept in {folder(bank)} ({error.strerror}). Move the bank to another folder."
+        raise Refusal(sentence) from error
+    return folder(bank)
+
+
 def daily(bank: Path, today: date, keep: int) -> Path | None:
     """Make today's copy unless there is one, and keep only the newest `keep`; return the copy made."""
     target = folder(bank) / f"{bank.stem} {today.isoformat()}{SUFFIX}"
     if target.exists():
         return None
-    made(target.parent)
+    folder_made(bank)
     save_copy(bank, target)
     for old in sorted(folder(bank).glob(f"{glob.escape(bank.stem)} ????-??-??{SUFFIX}"))[:-keep]:
         old.unlink(missing_ok=True)
@@ -129,7 +168,12 @@ def restore(copy: Path, target: Path) -> None:
         Refusal: the copy is missing or not whole, or the bank is in use; what stands at `target` is then still there.
     """
     fresh = target.with_name(target.name + ".restored")
-    made(target.parent)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        sentence = f"There is no folder {target.parent}, and none can be made ({error.strerror}). "
+        remedy = "Look whether the disk is plugged in, or open the copy where it lies."
+        raise Refusal(sentence + remedy) from error
     save_copy(copy, fresh)  # first, so that a bad copy costs nothing
     try:
         with lock_of(target):

@@ -173,7 +173,7 @@ def _upgrade(path: Path, version: int) -> None:
     due = upgrades.due(version)
     if not due:
         return
-    kept = backup.made(backup.folder(path)) / f"{path.stem} before schema {upgrades.CURRENT}{backup.SUFFIX}"
+    kept = backup.folder_made(path) / f"{path.stem} before schema {upgrades.CURRENT}{backup.SUFFIX}"
     backup.save_copy(path, kept)
     database = SqliteDatabase(str(path), pragmas={**PRAGMAS, "foreign_keys": 0})
     try:

@@ -1,6 +1,8 @@
 """A copy that the keeper asks for: whole, beside the work, and never in the place of what must not be lost."""
 
+import errno
 import os
+import re
 import sqlite3
 from pathlib import Path
 
@@ -28,10 +30,18 @@ def stick(tmp_path):
     return place
 
 
-def refused(bank, target, words):
+@pytest.fixture
+def closed(filled, tmp_path):
+    """The file of a bank that nobody has open."""
+    path = tmp_path / "closed.sporebank"
+    backup.save_copy(filled.path, path)
+    return path
+
+
+def refused(path, target, words):
     before = sorted(target.parent.glob("*"))
     with pytest.raises(Refusal, match=words):
-        backup.save_copy(bank.path, target)
+        backup.save_copy(path, target)
     assert sorted(target.parent.glob("*")) == before
 
 
@@ -89,7 +99,7 @@ def test_a_full_disk_is_named(filled, stick, monkeypatch):
         return made
 
     monkeypatch.setattr(sqlite3, "connect", connected)
-    refused(filled, stick / "kept.sporebank", "not enough room")
+    refused(filled.path, stick / "kept.sporebank", "not enough room")
 
 
 @pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="there is no folder here that nobody may write to")
@@ -98,8 +108,71 @@ def test_a_folder_that_may_not_be_written_to_is_named(filled):
         backup.save_copy(filled.path, Path("/proc/self/kept.sporebank"))
 
 
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.EROFS, "write protection"),
+        (errno.EACCES, "write protection"),
+        (errno.EPERM, "write protection"),
+        (errno.ENOSPC, "not enough room"),
+        (errno.EIO, "could not be written"),
+    ],
+)
+def test_what_the_system_says_is_told_by_its_number(filled, stick, monkeypatch, number, words):
+    def unlink(*_, **__):
+        raise OSError(number, "in the words of any system, such as full or unable to open")
+
+    monkeypatch.setattr(Path, "unlink", unlink)
+    refused(filled.path, stick / "kept.sporebank", words)
+
+
+def test_words_in_a_name_do_not_make_the_disk_full(filled, stick):
+    place = stick / "full of unable to open readonly"
+    place.mkdir()
+    refused(filled.path, place / f"{'x' * 245}.sporebank", "is too long")
+
+
+def test_a_damaged_bank_is_said_to_be_damaged_and_where_its_daily_copies_lie(closed, stick):
+    kept = backup.daily(closed, Clock().day, keep=3)
+    _damage(closed)
+    told = f"is damaged, .* daily copies of the bank lie in {re.escape(str(kept.parent))}"
+    refused(closed, stick / "kept.sporebank", told)
+    assert closed.read_bytes()[8192:8196] == b"UUUU"
+    _damage(kept)
+    with pytest.raises(Refusal, match=told):
+        backup.restore(kept, stick / "again.sporebank")
+
+
+def _damage(path):
+    data = bytearray(path.read_bytes())
+    data[8192 : 8192 + 3 * 4096] = b"U" * 3 * 4096
+    path.write_bytes(data)
+
+
+@pytest.mark.parametrize("where", ["header", "schema"])
+def test_a_bank_whose_first_page_is_damaged_is_said_to_be_damaged(closed, stick, where):
+    data = bytearray(closed.read_bytes())
+    spoilt = slice(0, 16) if where == "header" else slice(100, 2000)
+    data[spoilt] = b"U" * (spoilt.stop - spoilt.start)
+    closed.write_bytes(data)
+    refused(closed, stick / "kept.sporebank", "is damaged")
+
+
+def test_a_folder_for_the_bank_that_cannot_be_made_is_no_matter_of_copies(filled, tmp_path):
+    copy = backup.daily(filled.path, Clock().day, keep=3)
+    (tmp_path / "gone").write_text("a file where the disk was")
+    with pytest.raises(Refusal, match="There is no folder .*gone.* Look whether the disk is plugged in"):
+        backup.restore(copy, tmp_path / "gone" / "ferns" / "kept.sporebank")
+
+
+def test_copies_that_cannot_be_kept_beside_the_bank_say_so(filled):
+    backup.folder(filled.path).write_text("in the way")
+    with pytest.raises(Refusal, match="No copy can be kept in .* Move the bank"):
+        backup.daily(filled.path, Clock().day, keep=3)
+
+
 def test_a_stick_that_is_gone_is_named_and_not_made_anew(filled, stick):
-    refused(filled, stick / "gone" / "kept.sporebank", "no folder")
+    refused(filled.path, stick / "gone" / "kept.sporebank", "no folder")
     assert not (stick / "gone").exists()
 
 
@@ -110,7 +183,7 @@ def test_a_copy_is_never_written_over_the_bank_itself(filled, stick, how):
         target.symlink_to(filled.path)
     elif how == "by another name":
         os.link(filled.path, target)
-    refused(filled, target, "is the bank itself")
+    refused(filled.path, target, "is the bank itself")
     sound(filled)
 
 
@@ -119,9 +192,9 @@ def test_a_copy_is_never_written_over_a_bank_that_is_open_or_was_not_closed(fill
     backup.save_copy(filled.path, target)
     other = open_bank(target, Clock())
     note(other, [1], "worked on")
-    refused(filled, target, "open in another window, or was not closed")
+    refused(filled.path, target, "open in another window, or was not closed")
     other.close()
     assert backup.save_copy(filled.path, target)
     target.unlink()
     target.with_name("kept.sporebank-wal").write_bytes(b"what a killed program left")
-    refused(filled, target, "kept.sporebank-wal lies there")
+    refused(filled.path, target, "kept.sporebank-wal lies there")
