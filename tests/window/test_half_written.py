@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -15,7 +16,10 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import opening
 from sporebank.bank.bank import Bank
 from sporebank.core.dates import PartDate
+from sporebank.core.sheets import Sheet
 from sporebank.jobs import figures
+from sporebank.jobs.label_stock import keep_sheet, remove_sheet
+from sporebank.jobs.settings import change_settings
 from sporebank.window.main import MainWindow
 from sporebank.window.session import Session
 from sporebank.window.state import WindowState
@@ -68,6 +72,10 @@ class SowDesk(Desk):
 class TestDesk(Desk):
     __test__ = False
     key = "test"
+
+
+class SettingsDesk(Desk):
+    key = "settings"
 
 
 @pytest.fixture
@@ -167,6 +175,49 @@ def test_counts_not_recorded_are_asked_about(make_desk, told: Told) -> None:
     assert told.asked == ["A test is half written on Test. Close all the same?"]
     desk.write("Count 2, germinated", "")
     assert desk.quit()
+
+
+@pytest.mark.parametrize(("field", "text"), [("Line (%)", "3"), ("Line (%)", "much"), ("Your name", "Ida Brekke")])
+def test_settings_written_and_not_kept_are_asked_about(make_desk, told: Told, field: str, text: str) -> None:
+    desk = make_desk(SettingsDesk)
+    before = tab_to(desk.qtbot, desk.window, field).text()
+    desk.write(field, text)
+    desk.window.show_page("vials")
+    assert not desk.quit()
+    assert told.asked == ["A setting is half written on Settings. Close all the same?"]
+    assert desk.window.page() is desk.page
+    desk.write(field, before)
+    assert desk.quit()
+    assert len(told.asked) == 1
+
+
+def test_a_choice_of_the_settings_is_asked_about_until_it_is_kept(make_desk, told: Told) -> None:
+    desk = make_desk(SettingsDesk)
+    desk.choose("When to test", "Line")
+    assert not desk.quit()
+    assert told.asked == ["A setting is half written on Settings. Close all the same?"]
+    desk.qtbot.keyClick(at(desk.window), Qt.Key.Key_S, CTRL)
+    desk.settle()
+    assert desk.quit()
+    assert len(told.asked) == 1
+
+
+def test_nothing_is_asked_about_settings_as_they_are_kept(make_desk, told: Told) -> None:
+    desk = make_desk(SettingsDesk)
+    mine = Sheet("", "Mine", 210, 297, 3, 8, 60, 30, 10, 12.5, 65, 34)
+
+    def keep(bank: Bank) -> str:
+        sheet_id = keep_sheet(bank, mine)
+        change_settings(bank, replace(bank.settings, vial_sheet=sheet_id))
+        return sheet_id
+
+    sheet_id = desk.read(keep)
+    desk.settle()
+    desk.read(lambda bank: remove_sheet(bank, replace(mine, id=sheet_id)))
+    desk.settle()
+    desk.write("Line (%)", "20,0")  # the same number, written as some write it
+    assert desk.quit()
+    assert told.asked == []
 
 
 @pytest.fixture

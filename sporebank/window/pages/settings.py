@@ -66,6 +66,10 @@ class SettingsPage(Page):
         """Show the settings as they are kept, and offer the sheets there are."""
         self.context.read(lambda bank: (bank.settings, stock(bank)), lambda found: self._take(*found))
 
+    def half_written(self) -> str:
+        """Return “A setting” while something is written that is not kept."""
+        return "" if all(map(self._is_as_kept, self.editors)) else "A setting"
+
     def first_focus(self) -> QWidget:
         """Return the first editor."""
         return next(iter(self.editors.values()))
@@ -87,6 +91,15 @@ class SettingsPage(Page):
                 editor.set_value(value)
             else:
                 editor.setText(_written(describe(name), value))
+
+    def _is_as_kept(self, name: str) -> bool:
+        editor, kept = self.editors[name], getattr(self._settings, name)
+        if isinstance(editor, Choice) and not editor.offers(kept):
+            return True  # a sheet that is gone: what stands there instead was not written by the keeper
+        try:
+            return bool(_value(name, editor) == kept)
+        except Refusal:
+            return False
 
     def keep_settings(self) -> None:
         """Keep what is written; refusals stand beside their fields."""

@@ -57,6 +57,10 @@ class Choice(_Calm, Generic[T]):
         """Return the value chosen, or None where nothing is offered."""
         return self.value() if self._values else None
 
+    def offers(self, value: T) -> bool:
+        """Return whether a value may be chosen."""
+        return value in self._values
+
     def set_value(self, value: T) -> None:
         """Choose a value; one that is not offered leaves everything as it is."""
         if value in self._values:
