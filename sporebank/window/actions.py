@@ -72,7 +72,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec(
         "save_copy", "Save a copy…", "save_copy", "Bank", "Put a copy of the whole bank on another disk or a stick",
-        "Ctrl+Alt+C",
+        "Ctrl+Shift+Y",
     ),
     ActionSpec("quit", "Quit", "close", "Bank", "Close the bank and the window", "Ctrl+Q"),
     ActionSpec("undo", "Undo", "undo", "Edit", "Take the last deed back", "Ctrl+Z", "undo", needs=Needs.UNDO),

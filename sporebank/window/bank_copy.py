@@ -10,21 +10,28 @@ from sporebank.bank import backup
 from sporebank.bank.opening import SUFFIX
 from sporebank.window.context import Context
 from sporebank.window.opening_screen import file_name
-from sporebank.window.where import ask_where
+from sporebank.window.where import ask_where, remember
 
+_FOLDER = "copies/folder"
 _KINDS = f"Banks (*{SUFFIX})"
 
 
 def save_copy(context: Context, parent: QWidget) -> None:
     """Ask where, copy the bank beside the keeper's work, and say where the copy lies and how large it is."""
     proposed = f"{Path(file_name(context.name)).stem} {context.today().isoformat()}{SUFFIX}"
-    target = ask_where(context, parent, "Save a copy of the bank", proposed, _KINDS, "copies/folder")
-    if target is not None:
-        context.work(
-            "Copying the bank",
-            lambda report, cancelled: backup.save_copy(context.path, target, report, cancelled),
-            lambda size: context.tell.info(f"A copy of the bank lies at {target} ({_in_words(size)})."),
-        )
+    target = ask_where(context, parent, "Save a copy of the bank", proposed, _KINDS, _FOLDER)
+    if target is None:
+        return
+
+    def made(size: int) -> None:
+        remember(context, _FOLDER, target)
+        context.tell.info(f"A copy of the bank lies at {target} ({_in_words(size)}).")
+
+    context.work(
+        "Copying the bank",
+        lambda report, cancelled: backup.save_copy(context.path, target, report, cancelled),
+        made,
+    )
 
 
 def _in_words(size: int) -> str:

@@ -16,10 +16,11 @@ from sporebank.core.errors import Refusal
 from sporebank.documents.picture import page_sizes, pictures
 from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
-from sporebank.window.where import ask_where
+from sporebank.window.where import ask_where, remember
 
 #: A page is drawn for the printer at no more than this, which is finer than any label symbol needs.
 FINEST_DPI = 600
+_FOLDER = "papers/folder"
 #: Papers that differ by less, in mm, are one.
 SAME_PAPER = 1.0
 WARNING = "In the window that opens now, choose 100 % or “actual size”, and not “fit to page”."
@@ -32,9 +33,10 @@ WHY = (
 def save(context: Context, parent: QWidget, data: bytes, file_name: str) -> Path | None:
     """Ask where a file goes, write it whole or not at all, and return where it lies, or None when turned away."""
     ending = Path(file_name).suffix
-    target = ask_where(context, parent, "Save as", file_name, f"{ending[1:].upper()} (*{ending})", "papers/folder")
+    target = ask_where(context, parent, "Save as", file_name, f"{ending[1:].upper()} (*{ending})", _FOLDER)
     if target is not None:
         write_whole(target, data)
+        remember(context, _FOLDER, target)
     return target
 
 

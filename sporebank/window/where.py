@@ -20,7 +20,7 @@ def ask_where(
         title: what the dialog is called.
         file_name: proposed; the file has its ending, whatever is typed.
         kinds: what the dialog shows, as Qt writes it.
-        remembered: the key under which the folder is remembered.
+        remembered: the key under which a folder was remembered.
     """
     ending = Path(file_name).suffix
     folder = Path(context.state.get(remembered, "") or Path.home())
@@ -30,8 +30,12 @@ def ask_where(
     target = Path(chosen if chosen.lower().endswith(ending) else chosen + ending)
     if str(target) != chosen and target.exists() and not _may_replace(context, target):
         return None
-    context.state.put(remembered, str(target.parent))
     return target
+
+
+def remember(context: Context, remembered: str, target: Path) -> None:
+    """Remember the folder of a file that was written, so that the next one is offered there."""
+    context.state.put(remembered, str(target.parent))
 
 
 def _may_replace(context: Context, target: Path) -> bool:

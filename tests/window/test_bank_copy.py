@@ -41,8 +41,8 @@ class CopyDesk(WindowDesk):
             return str(chosen), ""
 
         self._patch.setattr(QFileDialog, "getSaveFileName", ask)
-        keys = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier
-        self.qtbot.keyClick(self.window, Qt.Key.Key_C, keys)
+        keys = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+        self.qtbot.keyClick(self.window, Qt.Key.Key_Y, keys)
         self.qtbot.waitUntil(lambda: not self.context.background.busy)
         self.settle()
 
@@ -75,6 +75,7 @@ def test_the_name_has_the_bank_and_the_day_and_the_folder_is_remembered(desk: Co
     desk.copy_to("")
     assert desk.offered == [str(Path.home() / "Fern House 2026-05-04.sporebank")]
     desk.copy_to(tmp_path / "one.sporebank")
+    desk.copy_to(tmp_path / "gone" / "two.sporebank")  # nothing is written there
     desk.copy_to("")
     assert desk.offered[-1] == str(tmp_path / "Fern House 2026-05-04.sporebank")
 
@@ -104,4 +105,4 @@ def test_the_help_tells_the_key(desk: CopyDesk, show: Show) -> None:
     show(dialog)
     said = dialog.findChild(QTextBrowser).toPlainText()
     assert "Save a copy…: Put a copy of the whole bank on another disk or a stick" in said
-    assert "Ctrl+Alt+C" in said
+    assert "Ctrl+Shift+Y" in said

@@ -159,6 +159,9 @@ def test_the_next_paper_is_offered_where_the_last_one_went(
     folder.mkdir()
     saves_to(monkeypatch, folder / "one.pdf")
     paper_out.save(context, None, b"one", "one.pdf")
+    saves_to(monkeypatch, tmp_path / "gone" / "one.pdf")
+    with pytest.raises(Refusal):
+        paper_out.save(context, None, b"one", "one.pdf")
     offered: list[str] = []
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *given: (offered.append(given[2]), ("", ""))[1])
     paper_out.save(context, None, b"two", "two.pdf")
