@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
-from sporebank.core import amounts, codes, sequential
+from sporebank.core import amounts, codes, names, sequential
 from sporebank.core.advice import Lines, state
 from sporebank.core.crossing import crossing_sentence
 from sporebank.core.errors import Refusal
@@ -51,8 +51,9 @@ class _Chosen:
 
 @dataclass(frozen=True)
 class _Draft:
-    """What is written of a test and not recorded: the vial, the counts, and the other editors as they stand."""
+    """What is written of a test and not recorded: its batch in words, the vial, the counts, and the other editors."""
 
+    called: str
     vial_id: int | None
     counts: tuple[tuple[str, str], ...]
     texts: tuple[str, ...]
@@ -70,6 +71,7 @@ class TestPart(Section):
         self.plan = plan
         self.batch_id = self._offered = 0
         self._drafts: dict[int, _Draft] = {}
+        self._called = ""
         self._recording = False
         self._reading: Ticket | None = None
         self._comparing: Ticket | None = None
@@ -143,6 +145,7 @@ class TestPart(Section):
     def _show(self, chosen: _Chosen) -> None:
         batch = chosen.batch
         self.name.set_name(batch.clone.taxon.name)
+        self._called = f"{names.text(batch.clone.taxon.name)}, clone {batch.clone.code}"
         self.about.setText(
             f"Batch {codes.grouped(batch.code)} · clone {batch.clone.code} · collected {batch.collected.label()}"
         )
@@ -160,7 +163,7 @@ class TestPart(Section):
     def _put_aside(self) -> None:
         if self.batch_id and self._written_here and self.batch_id not in self._drafts:
             texts = tuple(line.text() for line in self._lines)
-            self._drafts[self.batch_id] = _Draft(self.of.value(), self.counts.texts(), texts)
+            self._drafts[self.batch_id] = _Draft(self._called, self.of.value(), self.counts.texts(), texts)
 
     def _take_up(self) -> None:
         """Show what is written for the batch; the vial it is of follows once its vials are read."""
@@ -177,9 +180,8 @@ class TestPart(Section):
         return (self.sown_on.line, self.counted_on.line, self.temperature.line, self.note, *filter(None, lines))
 
     def _show_aside(self) -> None:
-        waiting = len(self._drafts.keys() - {self.batch_id})
-        one, many = "A test of another batch is half written; it waits there.", f"Tests of {waiting} other batches are"
-        self.aside.setText(one if waiting == 1 else f"{many} half written; they wait there.")
+        waiting = [draft.called for batch_id, draft in self._drafts.items() if batch_id != self.batch_id]
+        self.aside.setText(f"Half written and kept until you come back to it: {'; '.join(waiting)}.")
         self.aside.setVisible(bool(waiting))
 
     def _show_ready(self) -> None:

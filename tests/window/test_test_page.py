@@ -138,7 +138,8 @@ def test_what_is_half_written_of_one_batch_waits_while_another_is_looked_at(benc
     assert vial is not None
     bench.context.go("test", batch_id=second)
     bench.settle()
-    assert form.aside.text() == "A test of another batch is half written; it waits there."
+    assert form.aside.text().startswith("Half written and kept until you come back to it: ")
+    assert ", clone " in form.aside.text()
     assert not form.counts.written
     assert form.medium.text() == "Growing mix"
     assert bench.page.half_written() == "A test"
