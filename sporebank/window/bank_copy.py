@@ -8,6 +8,8 @@ from PySide6.QtWidgets import QWidget
 
 from sporebank.bank import backup
 from sporebank.bank.opening import SUFFIX
+from sporebank.core.errors import Stopped
+from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
 from sporebank.window.opening_screen import file_name
 from sporebank.window.where import ask_where, remember
@@ -23,15 +25,20 @@ def save_copy(context: Context, parent: QWidget) -> None:
     if target is None:
         return
 
-    def made(size: int) -> None:
+    def copy(report: Report, cancelled: Cancelled) -> int | None:
+        try:
+            return backup.save_copy(context.path, target, report, cancelled)
+        except Stopped:
+            return None
+
+    def tell(size: int | None) -> None:
+        if size is None:
+            context.tell.info("No copy was made.")
+            return
         remember(context, _FOLDER, target)
         context.tell.info(f"A copy of the bank lies at {target} ({_in_words(size)}).")
 
-    context.work(
-        "Copying the bank",
-        lambda report, cancelled: backup.save_copy(context.path, target, report, cancelled),
-        made,
-    )
+    context.work("Copying the bank", copy, tell, slow=True, at_closing="A copy of the bank is being written.")
 
 
 def _in_words(size: int) -> str:

@@ -53,9 +53,10 @@ class Context(QObject):
         self.name, self.tag, self.path = bank.name, bank.tag, bank.path
         self.background = Background(self)
         self._side_lane = Lane(self._failed, "long work")
+        self._slow_lane = Lane(self._failed, "slow work")
         self._closed: list[QDialog] = []
         lane.on_failure = self._failed
-        for one in (lane, self._side_lane):
+        for one in (lane, self._side_lane, self._slow_lane):
             one.idle.connect(self._drop_closed)
         self._heard.connect(self.changed, Qt.ConnectionType.QueuedConnection)
         lane.submit(lambda: bank.subscribe(self._hear))
@@ -98,9 +99,22 @@ class Context(QObject):
         fn: Callable[[Report, Cancelled], T],
         then: Callable[[T], object] | None = None,
         failed: Callable[[Exception], object] | None = None,
+        *,
+        slow: bool = False,
+        at_closing: str = "",
     ) -> None:
-        """Do long work that needs no bank (a PDF, a file), on frozen records, beside the lane."""
-        self.background.run(self._side_lane, title, fn, then, failed)
+        """Do long work that needs no bank (a PDF, a file), on frozen records, beside the lane.
+
+        Args:
+            title: what it is called while it is under way.
+            fn: does the work.
+            then: gets what came of it.
+            failed: gets why nothing came of it.
+            slow: it may take minutes, and previews, papers and pictures do not wait for it.
+            at_closing: what is said before the bank is closed while it is under way; "" where nothing is lost by that.
+        """
+        lane = self._slow_lane if slow else self._side_lane
+        self.background.run(lane, title, fn, then, failed, at_closing)
 
     def go(self, page_key: str, **focus: object) -> None:
         """Ask the window to show a page, and the page to focus on something."""
@@ -116,7 +130,7 @@ class Context(QObject):
         self._drop_closed()
 
     def _drop_closed(self) -> None:
-        if self._lane.busy or self._side_lane.busy:
+        if self._lane.busy or self._side_lane.busy or self._slow_lane.busy:
             return
         closed, self._closed = self._closed, []
         for dialog in filter(isValid, closed):
@@ -126,9 +140,9 @@ class Context(QObject):
 
     def shut(self) -> bool:
         """Stop long work, close the bank in its own thread, and say whether everything ended in time."""
-        self.background.stop()
-        side_ended = self._side_lane.shut()
-        return self._lane.shut(self._bank.close) and side_ended
+        self.background.stop_all()
+        beside_ended = [lane.shut() for lane in (self._side_lane, self._slow_lane)]
+        return self._lane.shut(self._bank.close) and all(beside_ended)
 
     def _hear(self, changed: Changed) -> None:
         self._heard.emit(changed)

@@ -128,7 +128,7 @@ class Fairness(QWidget):
         self._context.read(
             lambda bank: sharing_round.gather_whole(bank, exchange_id),
             lambda gathered: self._context.work(
-                _TITLE, lambda report, cancelled: compare(gathered, report, cancelled), shown, failed
+                _TITLE, lambda report, cancelled: compare(gathered, report, cancelled), shown, failed, slow=True
             ),
             failed,
             background=True,

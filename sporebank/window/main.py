@@ -362,7 +362,7 @@ class MainWindow(QMainWindow):
         self.rail.set_narrow(event.size().width() < NARROW_BELOW)
 
     def may_close(self) -> bool:
-        """Return whether the bank may be closed; a page with something half written is shown when it may not."""
+        """Return whether the bank may be closed; asks about what is half written, and shows it, or under way."""
         for key, page in self._pages.items():
             what = page.half_written()
             if what and not self._context.tell.ask(
@@ -374,7 +374,16 @@ class MainWindow(QMainWindow):
             ):
                 self.show_page(key)
                 return False
-        return True
+        under_way = self._context.background.at_closing
+        return not under_way or bool(
+            self._context.tell.ask(
+                f"{under_way} Close all the same?",
+                ["Close all the same"],
+                details="Nothing is kept of it then.",
+                careful=True,
+                turn_away="Wait",
+            )
+        )
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Remember the window's shape and let the bank be closed."""

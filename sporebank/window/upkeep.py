@@ -70,7 +70,7 @@ class Upkeep(QObject):
 
     def _copy(self, today: date, keep: int) -> None:
         path = self._context.path
-        self._context.work("Making today's copy", lambda report, cancelled: backup.daily(path, today, keep))
+        self._context.work("Making today's copy", lambda report, cancelled: backup.daily(path, today, keep), slow=True)
 
 
 def _begin(bank: Bank) -> list[Piece]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from threading import Event, Timer
 from typing import Any
 
 import pytest
@@ -16,9 +17,11 @@ from sporebank.bank.bank import Bank
 from sporebank.bank.sql import rows
 from sporebank.window.context import Context
 from sporebank.window.dialogs.help import HelpDialog
+from sporebank.window.notice import Strip
 from sporebank.window.theme import Theme
 from tests.window.conftest import NOW, Told
 from tests.window.desk import Settle, Show, WindowDesk
+from tests.window.keys import press
 
 Make = Callable[..., Context]
 
@@ -35,6 +38,16 @@ class CopyDesk(WindowDesk):
 
     def copy_to(self, chosen: object) -> None:
         """Press the keys, choose a place, and wait for the end."""
+        self.begin_copy_to(chosen)
+        self.wait()
+
+    def wait(self) -> None:
+        """Wait for the end of all that is under way."""
+        self.qtbot.waitUntil(lambda: not self.context.background.busy)
+        self.settle()
+
+    def begin_copy_to(self, chosen: object) -> None:
+        """Press the keys and choose a place."""
 
         def ask(*given: str) -> tuple[str, str]:
             self.offered.append(given[2])
@@ -43,8 +56,12 @@ class CopyDesk(WindowDesk):
         self._patch.setattr(QFileDialog, "getSaveFileName", ask)
         keys = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
         self.qtbot.keyClick(self.window, Qt.Key.Key_Y, keys)
-        self.qtbot.waitUntil(lambda: not self.context.background.busy)
-        self.settle()
+
+    def hold(self) -> Event:
+        """Let copies wait until the event returned is set, as a slow stick does."""
+        gate = Event()
+        self.context._slow_lane.submit(lambda: gate.wait(20))
+        return gate
 
 
 @pytest.fixture
@@ -98,6 +115,54 @@ def test_a_stick_that_is_gone_and_the_bank_itself_are_refused(desk: CopyDesk, to
     assert "is the bank itself" in str(told.errors[-1])
     assert told.infos == told.bugs == []
     assert len(desk.read(_codes)) == 30
+
+
+def test_closing_asks_while_a_copy_is_written_and_waits_when_told_to(
+    desk: CopyDesk, told: Told, tmp_path: Path
+) -> None:
+    gate = desk.hold()
+    desk.begin_copy_to(tmp_path / "kept")
+    assert not desk.window.close()
+    assert told.asked == ["A copy of the bank is being written. Close all the same?"]
+    gate.set()
+    desk.wait()
+    assert told.infos[-1][0].startswith(f"A copy of the bank lies at {tmp_path / 'kept.sporebank'}")
+    assert desk.window.close()
+    assert len(told.asked) == 1
+
+
+def test_a_bank_closed_all_the_same_leaves_no_piece_of_a_copy(desk: CopyDesk, told: Told, tmp_path: Path) -> None:
+    gate, stick = desk.hold(), tmp_path / "stick"
+    stick.mkdir()
+    desk.begin_copy_to(stick / "kept")
+    told.answer = "Close all the same"
+    assert desk.window.close()
+    Timer(0.05, gate.set).start()
+    assert desk.context.shut()
+    assert list(stick.iterdir()) == []
+
+
+def test_a_copy_that_was_stopped_says_so(desk: CopyDesk, told: Told, tmp_path: Path) -> None:
+    gate = desk.hold()
+    desk.begin_copy_to(tmp_path / "kept")
+    desk.qtbot.waitUntil(desk.window.findChild(Strip).stop.isVisible)
+    press(desk.qtbot, desk.window, "Stop")
+    gate.set()
+    desk.wait()
+    assert [text for text, _ in told.infos] == ["No copy was made."]
+    assert told.errors == told.bugs == []
+    assert list(tmp_path.glob("kept*")) == []
+
+
+def test_papers_do_not_wait_for_a_copy(desk: CopyDesk, tmp_path: Path) -> None:
+    gate = desk.hold()
+    desk.begin_copy_to(tmp_path / "kept")
+    pages: list[int] = []
+    desk.context.work("Drawing the page", lambda *_: 1, pages.append)
+    desk.qtbot.waitUntil(lambda: bool(pages))
+    assert desk.context.background.title == "Copying the bank"
+    gate.set()
+    desk.wait()
 
 
 def test_the_help_tells_the_key(desk: CopyDesk, show: Show) -> None:

@@ -276,9 +276,9 @@ def test_after_a_restart_both_methods_are_compared_once_fairness_is_in_sight(fai
 
 def test_a_comparison_that_was_stopped_waits_until_it_is_asked_for(fair: Fair) -> None:
     tab, gate = fair.begin(), Event()
-    fair.context.work("A long paper", lambda *_: gate.wait(20))
+    fair.context._slow_lane.submit(lambda: gate.wait(20))
     fair.look(tab)
-    fair.qtbot.waitUntil(lambda: len(fair.context.background._running) == 2)
+    fair.qtbot.waitUntil(lambda: fair.context.background.busy)
     assert "being worked out" in tab.fairness.none.text()
     assert tab.deeds["Hold packets back"].isEnabled()
     fair.settle()  # the bank answers meanwhile

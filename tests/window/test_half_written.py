@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
@@ -10,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
 from pytestqt.qtbot import QtBot
 
 from sporebank.bank import opening
@@ -248,6 +249,25 @@ def _answer(qtbot: QtBot, *keys: Qt.Key) -> list[str]:
 
     QTimer.singleShot(0, press)
     return seen
+
+
+def test_return_waits_for_a_copy_also_where_another_bank_would_take_the_place(
+    qtbot: QtBot, session: Session, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    window, kept, gate = session.top, tmp_path / "kept.sporebank", threading.Event()
+    context = session._context
+    context._slow_lane.submit(lambda: gate.wait(20))
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(kept), ""))
+    window.save_copy()
+    seen = _answer(qtbot, Qt.Key.Key_Return)
+    assert not window.close()
+    again = _answer(qtbot, Qt.Key.Key_Return)
+    session.raise_window(str(tmp_path / "other.sporebank"))
+    assert seen == again == ["Wait"]
+    assert session.top is window
+    gate.set()
+    qtbot.waitUntil(lambda: not context.background.busy)
+    assert kept.is_file()
 
 
 def test_return_keeps_writing_also_where_another_bank_would_take_the_place(

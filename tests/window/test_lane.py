@@ -195,6 +195,44 @@ class TestBackground:
         assert answers == []
         assert told.bugs == []
 
+    def test_of_two_jobs_the_first_is_told_of_and_stopped_then_the_other(
+        self, qtbot: QtBot, lane: Lane, told: Told
+    ) -> None:
+        background, beside = Background(), Lane(told.bug, "beside")
+        spoken, gate = threading.Event(), threading.Event()
+        shown: list[str] = []
+        steps: list[tuple[int, int, str]] = []
+        background.started.connect(shown.append)
+        background.progress.connect(lambda *step: steps.append(step))
+
+        def first(report, cancelled) -> None:
+            report(1, 2, "one")
+            while not cancelled():
+                threading.Event().wait(0.005)
+            raise Stopped
+
+        def second(report, cancelled) -> bool:
+            report(1, 9, "not told")
+            spoken.set()
+            gate.wait()
+            report(2, 9, "told")
+            return bool(cancelled())
+
+        stopped: list[bool] = []
+        background.run(lane, "First", first)
+        background.run(beside, "Second", second, stopped.append, at_closing="It would be lost.")
+        assert spoken.wait(20)
+        qtbot.waitUntil(lambda: shown == ["First"])
+        assert (background.title, background.at_closing) == ("First", "It would be lost.")
+        background.stop()
+        qtbot.waitUntil(lambda: shown == ["First", "Second"])
+        gate.set()
+        qtbot.waitUntil(lambda: not background.busy)
+        assert steps == [(1, 2, "one"), (0, 0, ""), (2, 9, "told")]
+        assert stopped == [False]
+        assert (background.title, background.at_closing) == ("", "")
+        assert beside.shut()
+
     def test_a_failure_is_told(self, qtbot: QtBot, lane: Lane, told: Told) -> None:
         background = Background()
 

@@ -150,6 +150,17 @@ def test_a_dialog_stays_until_it_has_had_its_answers(closing: Closing, told: Tol
     assert told.bugs == []
 
 
+def test_a_dialog_stays_while_slow_work_may_still_answer_it(closing: Closing, told: Told) -> None:
+    gate = threading.Event()
+    closing.context.work("Slow", lambda *_: gate.wait(), slow=True)
+    closing.open(ASKED["clone"], at_once=True)
+    closing.settle(closing.context)
+    assert len(closing.left()) == 1
+    gate.set()
+    closing.qtbot.waitUntil(lambda: closing.left() == [])
+    assert told.bugs == []
+
+
 def test_a_dialog_over_a_dialog_goes_before_it(closing: Closing, told: Told) -> None:
     under: list[QDialog] = []
     watch = QTimer(closing.window, interval=5)

@@ -34,6 +34,7 @@ from sporebank.window.table import LinesTable
 from sporebank.window.tell import tell_failure
 from sporebank.window.widgets.simple import Empty, label
 
+_TITLE = "Reading a picture"
 NONE_FOUND = (
     "Take another: nearer, so that the symbol of a label is at least 100 pixels wide; with the labels flat and the "
     "camera straight above; in good light that does not glare on them."
@@ -144,10 +145,10 @@ class PictureDialog(QDialog):
         def then(found: Read) -> None:
             self._recognise(found, unread=len(found.failed) == len(sources))
 
-        self.context.work("Reading a picture", read, then, self._gone_wrong)
+        self.context.work(_TITLE, read, then, self._gone_wrong)
 
     def _progress(self, done: int, total: int, text: str) -> None:
-        if not self.model.rows:
+        if self.context.background.title == _TITLE and not self.model.rows:
             self.bar.setRange(0, total)
             self.bar.setValue(done)
             self.head.setText(text)
