@@ -17,6 +17,7 @@ from sporebank.bank.upgrades import APPLICATION_ID
 from sporebank.core.errors import Refusal, Stopped
 
 Report = Callable[[int, int, str], object]  # done, total, what is being done
+Cancelled = Callable[[], bool]
 
 SUFFIX = ".sporebank-copy"
 PIECE = 1_000
@@ -53,7 +54,7 @@ def lock_of(bank: Path) -> FileLock:
 
 
 def save_copy(
-    source: Path, target: Path, report: Report = lambda *_: None, cancelled: Callable[[], bool] = lambda: False
+    source: Path, target: Path, report: Report = lambda *_: None, cancelled: Cancelled = lambda: False
 ) -> int:
     """Copy a bank file, also while it is open, through SQLite's own backup; the copy is checked before it is named.
 
@@ -149,13 +150,20 @@ def folder_made(bank: Path) -> Path:
     return folder(bank)
 
 
-def daily(bank: Path, today: date, keep: int) -> Path | None:
-    """Make today's copy unless there is one, and keep only the newest `keep`; return the copy made."""
+def daily(
+    bank: Path, today: date, keep: int, report: Report = lambda *_: None, cancelled: Cancelled = lambda: False
+) -> Path | None:
+    """Make today's copy unless there is one, and keep only the newest `keep`; return the copy made.
+
+    Raises:
+        Refusal: it could not be written whole.
+        Stopped: `cancelled()` held; the next opening makes it.
+    """
     target = folder(bank) / f"{bank.stem} {today.isoformat()}{SUFFIX}"
     if target.exists():
         return None
     folder_made(bank)
-    save_copy(bank, target)
+    save_copy(bank, target, report, cancelled)
     for old in sorted(folder(bank).glob(f"{glob.escape(bank.stem)} ????-??-??{SUFFIX}"))[:-keep]:
         old.unlink(missing_ok=True)
     return target

@@ -70,7 +70,11 @@ class Upkeep(QObject):
 
     def _copy(self, today: date, keep: int) -> None:
         path = self._context.path
-        self._context.work("Making today's copy", lambda report, cancelled: backup.daily(path, today, keep), slow=True)
+        self._context.work(
+            "Making today's copy",
+            lambda report, cancelled: backup.daily(path, today, keep, report, cancelled),
+            slow=True,
+        )
 
 
 def _begin(bank: Bank) -> list[Piece]:

@@ -89,6 +89,15 @@ def test_stopping_leaves_nothing_and_what_was_there_before(filled, stick, monkey
     note(filled, [1], "the bank goes on")
 
 
+def test_a_daily_copy_that_was_stopped_is_made_the_next_time(filled):
+    clock = Clock()
+    kept = [backup.daily(filled.path, clock.day.replace(day=day), keep=2) for day in (1, 2)]
+    with pytest.raises(Stopped):
+        backup.daily(filled.path, clock.day.replace(day=3), 2, cancelled=lambda: True)
+    assert sorted(backup.folder(filled.path).iterdir()) == kept
+    assert backup.daily(filled.path, clock.day.replace(day=3), keep=2)
+
+
 def test_a_full_disk_is_named(filled, stick, monkeypatch):
     connect = sqlite3.connect
 
