@@ -176,7 +176,7 @@ def _problem(bank: Bank, plan: _Plan) -> str:
                 counted_on=test.counted_on,
                 replicates=_replicates(test),
                 temperature=None,
-                today=bank.today(),
+                today=bank.today() + _A_DAY,
             )
         ]
     return next(iter(found), "")

@@ -10,7 +10,7 @@ from sporebank.core import codes, names
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.core.naming import parse
-from sporebank.core.papers import Kept, Manifest
+from sporebank.core.papers import Counted, Kept, Manifest
 from sporebank.core.receiving import before
 from sporebank.core.records import Before, Permission, Replicate, Source
 from sporebank.core.sharing import Filled
@@ -183,6 +183,25 @@ def test_the_day_of_a_sender_may_be_ahead_by_one_and_no_more(bank, sent):
         assert "tells of 16 Mar 2026, which has not come yet" in preview(bank, each).refusal
         with pytest.raises(Refusal, match="ask the sender for a new manifest"):
             take_in(bank, each)
+
+
+def test_a_test_may_be_counted_where_it_is_a_day_later_and_no_more(bank, sent):
+    fridge(bank)
+    *rest, last = sent.items
+
+    def telling(sown_on: date, counted_on: date) -> Manifest:
+        test = Counted(sown_on, counted_on, ((85, 100),))
+        return replace(sent, sent_on=TODAY + timedelta(days=1), items=(*rest, replace(last, tests=(test,))))
+
+    tomorrow, later = TODAY + timedelta(days=1), TODAY + timedelta(days=2)
+    assert preview(bank, telling(TODAY, tomorrow)).ready
+    assert preview(bank, telling(TODAY, later)).packets[-1].problem == "16 Mar 2026 is still to come."
+    vials = vials_of(bank, take_in(bank, telling(tomorrow, tomorrow)))
+    (test, _), *others = queries.tests_of(bank, [(batch := vials[max(vials)].batch_id)])[batch]
+    assert not others
+    assert (test.sown_on, test.counted_on) == (tomorrow, tomorrow)
+    assert vials[max(vials)].share is not None
+    sound(bank)
 
 
 def test_packets_that_do_not_agree_are_refused(bank, sent):
