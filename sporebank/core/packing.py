@@ -53,3 +53,15 @@ class Scanned:
     def complete(self) -> bool:
         """Whether nothing is missing any more."""
         return self.packed == self.packets
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A parcel that was opened again: whom it is for, and how many packets wait to be held back for it by that.
+
+    `closed` is the name of its exchange where that is closed, so that nothing is held back before it is open again.
+    """
+
+    who: str
+    waiting: int
+    closed: str = ""

@@ -6,7 +6,6 @@ A parcel that nobody scans is closed by its dispatch (`jobs.sharing.dispatch`).
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from datetime import date
 
 from sporebank.bank import queries
@@ -21,10 +20,11 @@ from sporebank.bank.tables import Request as RequestTable
 from sporebank.core import codes, scanning
 from sporebank.core.codes import KINDS, Code
 from sporebank.core.errors import Refusal
-from sporebank.core.exchange import OrderLine
-from sporebank.core.packing import Scanned
+from sporebank.core.exchange import Stage
+from sporebank.core.packing import Opened, Scanned
 from sporebank.core.records import Basis, Fate, Packet, Reason, Request, RequestState
-from sporebank.jobs.sharing import count_as_allotted, free, gap_in, unpacked
+from sporebank.jobs.allotted_again import allotted_again
+from sporebank.jobs.sharing import count_as_allotted, free, gap_in, unpacked, unsent
 from sporebank.jobs.vials import refuse_future
 
 _BACK = {Fate.RETURNED: "came back", Fate.LOST: "lost on the way"}
@@ -149,41 +149,31 @@ def _tell_lines(bank: Bank, tx: Change, request: Request, left_out: list[Packet]
         tx.update(LineTable, line_id, unmet=f"Left out when the parcel was packed: {why}")
 
 
-def reopen(bank: Bank, request_id: int) -> int:
+def reopen(bank: Bank, request_id: int) -> Opened:
     """Open a closed parcel again; what had been left out of it stays free.
 
-    An order of an exchange is allotted again what it was before, as far as nobody else was meanwhile. Return how many
-    packets can be held back for it again by that.
+    An order of an exchange is allotted again what it was before, as far as nobody else was meanwhile and the rules let
+    it be. Return how many packets can be held back for it again by that.
 
     Raises:
-        Refusal: it is not closed, or it is sent.
+        Refusal: it is not closed, it is sent, or its request is closed.
     """
-    request = queries.request(bank, request_id)
-    if request.dispatched_on is not None:
-        raise Refusal("This parcel has been dispatched. Undo the dispatch first.")
+    request = unsent(bank, request_id)
     if request.packed_on is None or request.parcel_id is None:
         raise Refusal("This parcel is not closed.")
-    lines = _allotted_again(bank, request.id, request.parcel_id)
+    exchange_id, before = exchange_of(bank, request_id), reading.before_closing(bank, request.parcel_id)
+    lines = [] if exchange_id is None or not before else allotted_again(bank, exchange_id, request_id, before)
     with bank.change(f"Open parcel {codes.grouped(request.parcel)} again") as tx:
         tx.update(Parcel, request.parcel_id, closed_on=None, gap="")
         tx.update_many(LineTable, {line.id: {"allotted": line.allotted, "unmet": line.unmet} for line in lines})
-    return sum((line.allotted or 0) - line.held for line in lines)
+    waiting = sum((line.allotted or 0) - line.held for line in lines)
+    return Opened(request.contact.name, waiting, _closed(bank, exchange_id))
 
 
-def _allotted_again(bank: Bank, request_id: int, parcel_id: int) -> list[OrderLine]:
-    """Return the lines of an order that closing its parcel took something from, with what they can have of it again."""
-    before, exchange_id = reading.before_closing(bank, parcel_id), exchange_of(bank, request_id)
-    if not before or exchange_id is None:
-        return []
-    left = {line.id: line.left for line in queries.listed(bank, exchange_id)}
-    found = []
-    for line in queries.order_lines(bank, exchange_id, [request_id]):
-        now, (then, why) = line.allotted or 0, before.get(line.id, (0, ""))
-        again = min(then - now, left[line.offering_id])
-        if again > 0:
-            left[line.offering_id] -= again
-            found.append(replace(line, allotted=now + again, unmet=why if now + again == then else line.unmet))
-    return found
+def _closed(bank: Bank, exchange_id: int | None) -> str:
+    """Return the name of an exchange that is closed; nothing where it is not, or where there is none."""
+    one = None if exchange_id is None else queries.exchange(bank, exchange_id)
+    return one.name if one is not None and one.stage is Stage.CLOSED else ""
 
 
 def come_back(bank: Bank, request_id: int, on: date, fate: Fate, *, put_back: bool = True) -> None:

@@ -217,7 +217,12 @@ def _check_chosen(bank: Bank, request: Request, chosen: dict[int, Filled]) -> No
             raise Refusal(f"{code} has {amounts.show(free)} free, {amounts.show(wanted[row.id])} is chosen from it.")
 
 
-def _unsent(bank: Bank, request_id: int) -> Request:
+def unsent(bank: Bank, request_id: int) -> Request:
+    """Return a request whose parcel may still be changed.
+
+    Raises:
+        Refusal: it is sent, or the request is closed.
+    """
     request = queries.request(bank, request_id)
     if request.dispatched_on is not None:
         raise Refusal("This parcel has been dispatched. Undo the dispatch first, or make a new request.")
@@ -232,7 +237,7 @@ def unpacked(bank: Bank, request_id: int) -> Request:
     Raises:
         Refusal: it is.
     """
-    request = _unsent(bank, request_id)
+    request = unsent(bank, request_id)
     if request.packed_on is not None:
         raise Refusal(f"Parcel {codes.grouped(request.parcel)} is closed. Open it again first.")
     return request
@@ -270,7 +275,7 @@ def dispatch(bank: Bank, request_id: int, on: date) -> None:
     Raises:
         Refusal: there is nothing in it, it was packed in part and not closed, or the day is wrong.
     """
-    request = _unsent(bank, request_id)
+    request = unsent(bank, request_id)
     packets = request.packets
     if request.parcel_id is None or not packets:
         raise Refusal("There is nothing in this parcel yet. Fill the request first.")

@@ -10,11 +10,12 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.tables import Exchange as ExchangeTable
 from sporebank.bank.tables import Line, Pin
+from sporebank.core.claims import Chance
 from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Listed, OrderLine, Placed, Shape, Stage
 from sporebank.core.orders import Alternatives, Method, Offered, Round
-from sporebank.core.sharing_out import Cancelled, Outcome, Report, compare, share_out
+from sporebank.core.sharing_out import Cancelled, Given, Outcome, Report, compare, share_out
 from sporebank.core.unmet import unmet
 from sporebank.jobs import allotting
 
@@ -168,7 +169,7 @@ def _one_by_one(gathered: Gathered) -> Shared:
     """
     fresh = {order.id for order in gathered.round.orders}
     left = {line.line: line.packets for line in gathered.round.offered}
-    had = _had(gathered)
+    had = had_by_year(gathered.placed, gathered.lines)
     outcomes: list[Outcome] = []
     said: dict[int, str] = {}
     for one in gathered.placed:
@@ -189,11 +190,11 @@ def _one_by_one(gathered: Gathered) -> Shared:
     return Shared(gathered, whole, None, None, _allotted(gathered, whole, served), said)
 
 
-def _had(gathered: Gathered) -> Counter[tuple[int, int]]:
-    """Return the packets that each person was allotted before, by the year in which they asked."""
-    asked = {one.request_id: (one.contact.id, one.received_on.year) for one in gathered.placed}
+def had_by_year(placed: Sequence[Placed], lines: Sequence[OrderLine]) -> Counter[tuple[int, int]]:
+    """Return the packets that each person was allotted before, by contact and the year in which they asked."""
+    asked = {one.request_id: (one.contact.id, one.received_on.year) for one in placed}
     had: Counter[tuple[int, int]] = Counter()
-    for line in gathered.lines:
+    for line in lines:
         had[asked[line.request_id]] += line.allotted or 0
     return had
 
@@ -216,37 +217,36 @@ def _alone(gathered: Gathered, one: Placed, left: Mapping[int, int], had: int) -
 
 def _allotted(gathered: Gathered, outcome: Outcome, line_ids: Collection[int]) -> dict[int, int]:
     """Return how many packets each line of the orders got."""
-    firsts, stands, others = _lines_of_orders(gathered.lines)
-    per_line = gathered.round.rules.alternatives is Alternatives.PER_LINE
+    lines = LineFinder(gathered.lines, gathered.round.rules.alternatives)
     allotted = dict.fromkeys(line_ids, 0)
     for given in outcome.given:
-        if given.first:
-            assert given.wish is not None  # a first choice has its wish
-            line_id = firsts[given.order][given.wish]
-        elif per_line:
-            assert given.wish is not None  # an alternate belongs to one
-            line_id = stands[firsts[given.order][given.wish]]
-        else:
-            line_id = others[given.order, given.line]
-        allotted[line_id] += given.packets
+        allotted[lines.of(given.order, given)] += given.packets
     return allotted
 
 
-def _lines_of_orders(
-    lines: Sequence[OrderLine],
-) -> tuple[dict[int, list[int]], dict[int, int], dict[tuple[int, int], int]]:
-    """Return the first choices by order, the alternate of each by its line, the others by order and number."""
-    firsts: dict[int, list[int]] = defaultdict(list)
-    stands: dict[int, int] = {}
-    others: dict[tuple[int, int], int] = {}
-    for line in lines:
-        if not line.alternative:
-            firsts[line.request_id].append(line.id)
-        elif line.stands_for is not None:
-            stands[line.stands_for] = line.id
-        else:
-            others[line.request_id, line.number] = line.id
-    return firsts, stands, others
+class LineFinder:
+    """Which line of an order what it gets is written to: first choices, alternates of one, and other alternatives."""
+
+    def __init__(self, lines: Sequence[OrderLine], alternatives: Alternatives) -> None:
+        self._per_line = alternatives is Alternatives.PER_LINE
+        self._firsts: dict[int, list[int]] = defaultdict(list)
+        self._stands: dict[int, int] = {}
+        self._others: dict[tuple[int, int], int] = {}
+        for line in lines:
+            if not line.alternative:
+                self._firsts[line.request_id].append(line.id)
+            elif line.stands_for is not None:
+                self._stands[line.stands_for] = line.id
+            else:
+                self._others[line.request_id, line.number] = line.id
+
+    def of(self, order: int, got: Given | Chance) -> int:
+        """Return the line of an order that what it got, or may get, belongs to."""
+        if not got.first and not self._per_line:
+            return self._others[order, got.line]
+        assert got.wish is not None  # a first choice has its wish, and an alternate belongs to one
+        first = self._firsts[order][got.wish]
+        return first if got.first else self._stands[first]
 
 
 def _unmet(gathered: Gathered, shared: Round, outcome: Outcome) -> dict[int, str]:

@@ -172,13 +172,13 @@ class ParcelsTab(ExchangeTab):
         row = self.chosen()
         if row is None:
             return
-        request_id, who = row.parcel.request_id, row.parcel.who
+        request_id = row.parcel.request_id
         if row.parcel.packed_on is None:
             self.context.dialog("close_parcel", request_id=request_id)
             return
         self.context.do(
             lambda bank: packing.reopen(bank, request_id),
-            lambda left_out: self.context.done(opened_again(who, left_out)),
+            lambda opened: self.context.done(opened_again(opened)),
         )
 
     def dispatch(self) -> None:

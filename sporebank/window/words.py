@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sporebank.core.advice import percent, span
 from sporebank.core.counted import packets
+from sporebank.core.packing import Opened
 from sporebank.core.records import Share, State
 
 STATE_WORDS = {
@@ -26,8 +27,11 @@ def likely(share: Share | None, state: State) -> str:
     return f"{percent(share.middle)} alive, likely {span(share.low, share.high)} ({STATE_WORDS[state]})"
 
 
-def opened_again(who: str, left_out: int) -> str:
+def opened_again(parcel: Opened) -> str:
     """Return that a parcel is open again, and where packets left out of it can be held back anew."""
-    waits = "waits" if left_out == 1 else "wait"
-    more = f" Under Sharing out on the Exchange page, {packets(left_out)} {waits} to be held back." if left_out else ""
-    return f"The parcel to {who} is open again.{more}"
+    said = f"The parcel to {parcel.who} is open again."
+    if not parcel.waiting:
+        return said
+    waits = "waits" if parcel.waiting == 1 else "wait"
+    first = f" {parcel.closed} is closed; open it again first." if parcel.closed else ""
+    return f"{said} Under Sharing out on the Exchange page, {packets(parcel.waiting)} {waits} to be held back.{first}"

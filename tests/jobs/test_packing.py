@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import tempfile
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -17,16 +19,19 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import parcels, people
 from sporebank.bank.sql import rows
-from sporebank.bank.tables import Line, Packet
+from sporebank.bank.tables import Line, Offering, Packet
+from sporebank.bank.tables import Request as RequestTable
 from sporebank.core import codes
 from sporebank.core.errors import Refusal
-from sporebank.core.exchange import Shape
+from sporebank.core.exchange import Exchange, Shape, Stage, Terms
 from sporebank.core.happenings import movement_words
+from sporebank.core.orders import Alternatives, Rules
+from sporebank.core.packing import Opened
 from sporebank.core.records import Fate, RequestState
 from sporebank.core.records import Packet as Held
 from sporebank.core.sharing import Filled
 from sporebank.documents.report import render
-from sporebank.jobs import allotting, culling, labels, packing, sharing, undo
+from sporebank.jobs import allotting, culling, exchange, labels, packing, sharing, sharing_round, undo
 from sporebank.jobs.report import batch_report
 from sporebank.jobs.sharing import Wish
 from tests.builders import TODAY, asked, clone, fridge, new_bank, sound, stored
@@ -377,14 +382,14 @@ def test_what_was_left_out_of_an_order_can_be_held_back_again_once_its_parcel_is
             undo.undo(bank)
         torn = "Left out when the parcel was packed: the packet tore"
         assert _lines(bank, number) == [(1, 1, ""), (0, 0, torn)]
-        assert packing.reopen(bank, first) == 1
+        assert packing.reopen(bank, first).waiting == 1
         assert _lines(bank, number) == [(1, 1, ""), (1, 0, "")]
         assert held_back(bank, number) == 1
         sound(bank)
         packing.take_out(bank, first, packets(bank, first)[0])
     packed(bank, first)
     packing.close(bank, first)
-    assert packing.reopen(bank, first) == 0
+    assert packing.reopen(bank, first).waiting == 0
     sharing.dispatch(bank, first, TODAY)
     assert _lines(bank, number) == [(1, 0, ""), (1, 0, "")]
     sound(bank)
@@ -401,10 +406,179 @@ def test_what_others_got_of_the_list_meanwhile_is_not_held_back_again(bank: Bank
     shared(bank, number)
     before = _lines(bank, number)
     assert [line[0] for line in before] == [1, 0, 1]
-    assert packing.reopen(bank, first) == 0
+    assert packing.reopen(bank, first).waiting == 0
     assert _lines(bank, number) == before
     assert held_back(bank, number) == 1
     sound(bank)
+
+
+YEAR_LIST = replace(ROUND, shape=Shape.STANDING, closes=None, name="All year")
+
+
+def with_rules(one: Exchange, **rules: Any) -> Exchange:
+    return replace(one, terms=Terms(Rules(alternatives=Alternatives.RANKED, **rules)))
+
+
+def torn_out(bank: Bank, number: int, request_id: int, kept: int = 1) -> None:
+    """Close the parcel of an order whose first packets alone are in it."""
+    shared(bank, number)
+    held_back(bank, number)
+    packed(bank, request_id, kept)
+    packing.close(bank, request_id, "the packet tore")
+
+
+@pytest.mark.parametrize(
+    ("rules", "helper", "waiting"),
+    [
+        ({"cap": 2}, False, 0),
+        ({"cap": 3}, False, 1),
+        ({"cap": 2, "extra": 1}, False, 0),
+        ({"cap": 2, "extra": 1}, True, 1),
+        ({"cap": None}, False, 1),
+    ],
+)
+def test_no_more_is_held_back_again_than_a_person_may_have_in_a_year(
+    bank: Bank, rules: dict[str, Any], helper: bool, waiting: int
+) -> None:
+    """The cap of a standing list is for a person and a calendar year, whatever the orders (common practice)."""
+    number = opened(bank, with_rules(YEAR_LIST, **rules))
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    with bank.change("Who helps") as tx:
+        tx.update(RequestTable, first, helper=int(helper))
+    torn_out(bank, number, first)
+    ask(bank, number, "Ida Brekke", (3,))
+    ask(bank, number, "Tom Arkwell", (1, 3))  # what others had does not count
+    shared(bank, number)
+    held_back(bank, number)
+    before = _lines(bank, number)
+    assert [line[0] for line in before] == [1, 0, 1, 1, 1]
+    assert packing.reopen(bank, first).waiting == waiting
+    assert held_back(bank, number) == waiting
+    after = _lines(bank, number)
+    assert after[1][:2] == (waiting, waiting)
+    assert (after[1][2] == "") is bool(waiting)
+    assert after[2:] == [(1, 1, "")] * 3
+    sound(bank)
+
+
+def test_what_was_had_in_another_year_does_not_count(bank: Bank) -> None:
+    number = opened(bank, with_rules(YEAR_LIST, cap=2))
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    torn_out(bank, number, first)
+    second = ask(bank, number, "Ida Brekke", (3,))
+    with bank.change("It came last year") as tx:
+        tx.update(RequestTable, second, received_on="2025-12-30")
+    shared(bank, number)
+    assert packing.reopen(bank, first).waiting == 1
+
+
+@pytest.mark.parametrize(
+    ("rules", "waiting"),
+    [
+        ({"cap": 4}, 3),
+        ({"cap": 3}, 2),
+        ({"cap": 1}, 0),
+        ({"cap": 1, "extra": 1}, 0),  # for donors and helpers alone
+        ({"limited_cap": 2}, 3),  # the second line is limited
+        ({"limited_cap": 1}, 2),
+        ({"limited_cap": 0}, 1),
+        ({"line_cap": 1}, 1),
+        ({"line_cap": 1, "limited_cap": 0}, 0),
+        ({}, 3),
+    ],
+)
+def test_what_is_held_back_again_goes_by_the_rules_of_a_round_as_they_are_now(
+    bank: Bank, rules: dict[str, Any], waiting: int
+) -> None:
+    """Two packets each are asked for of two lines; one is in the parcel, and the rules have changed since."""
+    number = opened(bank, with_rules(ROUND))
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    listed = queries.listed(bank, number)
+    with bank.change("Two of each") as tx:
+        for line in queries.order_lines(bank, number):
+            tx.update(Line, line.id, packets=2)
+        tx.update(Offering, listed[1].id, limited=1)
+    torn_out(bank, number, first)
+    assert [line[0] for line in _lines(bank, number)] == [1, 0]
+    exchange.change(bank, with_rules(queries.exchange(bank, number), **rules))
+    assert packing.reopen(bank, first).waiting == waiting
+    assert held_back(bank, number) == waiting
+    sound(bank)
+
+
+def test_a_line_that_was_barred_since_is_not_held_back_again(bank: Bank) -> None:
+    number = opened(bank)
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    torn_out(bank, number, first)
+    sharing_round.set_hand(bank, first, queries.listed(bank, number)[1].id, sharing_round.BARRED)
+    assert packing.reopen(bank, first).waiting == 0
+
+
+def test_alternatives_are_held_back_again_too(bank: Bank) -> None:
+    number = opened(bank, packets=1)
+    ask(bank, number, "Ida Brekke", (1,))
+    late = ask(bank, number, "Tom Arkwell", (2, 1), (3,))
+    torn_out(bank, number, late)
+    assert [line[0] for line in _lines(bank, number)] == [1, 1, 0, 0]
+    assert packing.reopen(bank, late).waiting == 1
+    assert [line[0] for line in _lines(bank, number)] == [1, 1, 0, 1]
+    sound(bank)
+
+
+@pytest.mark.parametrize("state", ["closed", "sent"])
+def test_a_parcel_that_is_done_with_is_not_opened(bank: Bank, state: str) -> None:
+    number = opened(bank)
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    torn_out(bank, number, first)
+    if state == "closed":
+        sharing.close_request(bank, first)
+    else:
+        sharing.dispatch(bank, first, TODAY)
+    revision = bank.revision
+    with pytest.raises(Refusal, match=r"request is closed\. Undo" if state == "closed" else "has been dispatched"):
+        packing.reopen(bank, first)
+    assert bank.revision == revision
+    sound(bank)
+
+
+def test_a_parcel_of_a_closed_exchange_says_so_when_it_is_opened(bank: Bank) -> None:
+    number = opened(bank)
+    first = ask(bank, number, "Ida Brekke", (1, 2))
+    torn_out(bank, number, first)
+    exchange.move_to(bank, number, Stage.CLOSED)
+    assert packing.reopen(bank, first) == Opened("Ida Brekke", 1, "Spring round 2026")
+    exchange.move_to(bank, number, Stage.OPEN)
+    assert held_back(bank, number) == 1
+    sound(bank)
+
+
+_VISITS = st.lists(st.tuples(st.booleans(), st.integers(1, 2), st.integers(0, 2)), min_size=2, max_size=5)
+
+
+@settings(max_examples=25, deadline=None)
+@given(visits=_VISITS, cap=st.integers(2, 5))
+def test_no_year_and_no_line_ever_gives_more_than_it_may(visits: list[tuple[bool, int, int]], cap: int) -> None:
+    """Orders are shared out one by one; of some, packets are left out; then the parcel of an earlier one is opened."""
+    with tempfile.TemporaryDirectory() as folder:
+        bank = new_bank(Path(folder))
+        number = opened(bank, with_rules(YEAR_LIST, cap=cap), packets=2)
+        orders: list[int] = []
+        for other, kept, again in visits:
+            orders.append(ask(bank, number, "Tom Arkwell" if other else "Ida Brekke", (1, 2, 3)))
+            with contextlib.suppress(Refusal):
+                torn_out(bank, number, orders[-1], kept)
+            for earlier in orders[:-1][again : again + 1]:
+                with contextlib.suppress(Refusal):
+                    packing.reopen(bank, earlier)
+        person = {one.request_id: one.contact.id for one in queries.placed(bank, number)}
+        had, gone = Counter[int](), Counter[int]()
+        for line in queries.order_lines(bank, number):
+            had[person[line.request_id]] += line.allotted or 0
+            gone[line.number] += line.allotted or 0
+        assert max(had.values()) <= cap
+        assert max(gone.values()) <= 2
+        sound(bank)
+        bank.close()
 
 
 def test_what_never_was_held_back_is_not_held_back_once_its_parcel_is_closed_or_sent(bank: Bank) -> None:

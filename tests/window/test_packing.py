@@ -317,6 +317,33 @@ def test_what_was_left_out_is_held_back_again_once_the_parcel_is_open(room: Room
     assert room.read(invariants.broken) == []
 
 
+def test_in_a_closed_exchange_it_is_said_to_open_that_first(room: Room, told: Told) -> None:
+    tab = room.tab()
+    ida = room.read(lambda bank: queries.request(bank, parcels.parcels(bank, room.number)[0].request_id))
+
+    def pack(bank: Bank) -> None:
+        packing.scan_in(bank, ida.id, codes.parse(ida.packets[0].code, bank.tag))
+        packing.close(bank, ida.id, "two packets tore")
+        exchange.move_to(bank, room.number, Stage.CLOSED)
+
+    room.read(pack)
+    room.choose(tab, "Ida Brekke")
+    press(room.qtbot, tab.window(), CLOSE)
+    room.settle()
+    said = "Under Sharing out on the Exchange page, 2 packets wait to be held back. Spring round is closed; open it"
+    assert told.infos[-1][0] == f"The parcel to Ida Brekke is open again. {said} again first."
+    room.page.focus_on(tab="Sharing out")
+    room.settle()
+    sharing_out = room.page.tabs.currentWidget()
+    assert not sharing_out.deeds["Hold packets back"].isEnabled()
+    room.page.close_exchange()
+    room.settle()
+    press(room.qtbot, sharing_out.window(), "Hold packets back")
+    room.settle()
+    assert told.infos[-1][0].startswith("2 packets held back in their vials")
+    assert room.read(invariants.broken) == []
+
+
 @pytest.fixture
 def forms(
     qtbot: QtBot, make_context: Callable[..., Context], settle: Callable[[Context], None], told: Told

@@ -338,10 +338,9 @@ class SharePage(Page):
         """Open a parcel again that was closed."""
         chosen = self.chosen()
         if chosen is not None:
-            who = chosen.contact.name
             self.context.do(
                 lambda bank: packing.reopen(bank, chosen.id),
-                lambda left_out: self.context.done(opened_again(who, left_out)),
+                lambda opened: self.context.done(opened_again(opened)),
             )
 
     def record_fate(self) -> None:
