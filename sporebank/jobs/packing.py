@@ -23,7 +23,6 @@ from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Stage
 from sporebank.core.packing import Opened, Scanned
 from sporebank.core.records import Basis, Fate, Packet, Reason, Request, RequestState
-from sporebank.jobs.allotted_again import allotted_again
 from sporebank.jobs.sharing import count_as_allotted, free, gap_in, unpacked, unsent
 from sporebank.jobs.vials import refuse_future
 
@@ -158,6 +157,8 @@ def reopen(bank: Bank, request_id: int) -> Opened:
     Raises:
         Refusal: it is not closed, it is sent, or its request is closed.
     """
+    from sporebank.jobs.allotted_again import allotted_again  # brings numpy, which the first paint need not wait for
+
     request = unsent(bank, request_id)
     if request.packed_on is None or request.parcel_id is None:
         raise Refusal("This parcel is not closed.")

@@ -163,7 +163,7 @@ def test_what_is_culled_since_is_left_out_and_said(desk: RunsDesk) -> None:
     desk.read(lambda bank: culling.cull(bank, [first], TODAY, {first: "Broken"}))
     tab = desk.open()
     desk.press("Print again…")
-    assert tab.said.text().startswith("1 of these 3 labels are left out")
+    assert tab.said.text().startswith("1 of these 3 labels is left out")
     (dialog,) = desk.dialogs
     assert symbols(pictures(dialog.pdf, 600)) == sorted(desk.codes([second, third]) * 2)
     dialog.close()
