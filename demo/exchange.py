@@ -22,7 +22,9 @@ _OPENS, _CLOSES, _SHIPS = date(2026, 4, 13), date(2026, 5, 16), date(2026, 6, 1)
 _FIRST = (
     "Ida", "Tom", "Wen", "Ola", "Pia", "Jon", "Eva", "Rui", "Lin", "Sven", "Ada", "Kai", "Uma", "Noa", "Bo",
 )  # fmt: skip
-_LAST = ("Brekkedal", "Arkwell", "Lindgard")
+_LAST = (
+    "Brekkedal", "Arkwell", "Lindgard", "Ostravane", "Pellimoor", "Quistrand", "Hazelow", "Marenka", "Dunswith",
+)  # fmt: skip
 _COUNTRIES = ("GB", "GB", "GB", "NL", "DE", "GB", "SE", "GB", "US", "GB", "FR", "GB", "NO", "GB", "IT")
 
 ROUND = Exchange(
@@ -71,8 +73,9 @@ def tell(bank: Bank, set_day: Callable[[date], None]) -> None:
     _donate(bank, number)
     set_day(_OPENS)
     _list(bank, number, chance, lambda packets: min(packets, chance.choice((2, 3, 4, 6, 8))))
-    people = [f"{first} {last}" for last in _LAST for first in _FIRST]
-    for place, who in enumerate(people[:ORDERS]):
+    for place in range(ORDERS):
+        turn, first = divmod(place, len(_FIRST))
+        who = f"{_FIRST[first]} {_LAST[(place + turn) % len(_LAST)]}"
         set_day(_OPENS + timedelta(days=place * 2 // 3))
         _order(bank, number, who, _COUNTRIES[place % len(_COUNTRIES)], chance)
     _all_year(bank, set_day, chance)
