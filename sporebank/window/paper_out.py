@@ -12,7 +12,7 @@ from PySide6.QtGui import QDesktopServices, QImage, QPageLayout, QPageSize, QPai
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QWidget
 
-from sporebank.core.errors import Refusal
+from sporebank.core.errors import Refusal, Stopped
 from sporebank.documents.picture import page_sizes, pictures
 from sporebank.window.background import Cancelled, Report
 from sporebank.window.context import Context
@@ -138,6 +138,7 @@ def paint(printer: QPrinter, pdf: bytes, report: Report, cancelled: Cancelled) -
 
     Raises:
         Refusal: the printer does not take the work.
+        Stopped: `cancelled()` held.
     """
     sizes = page_sizes(pdf)
     dpi = min(printer.resolution(), FINEST_DPI)
@@ -148,7 +149,7 @@ def paint(printer: QPrinter, pdf: bytes, report: Report, cancelled: Cancelled) -
         for number, picture in enumerate(pictures(pdf, dpi)):
             if cancelled():
                 printer.abort()
-                return
+                raise Stopped
             report(number, len(sizes), f"Page {number + 1} of {len(sizes)}")
             if number:
                 printer.newPage()

@@ -17,7 +17,7 @@ from pytestqt.qtbot import QtBot
 from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries.labels import PrintRun
-from sporebank.core.errors import Refusal
+from sporebank.core.errors import Refusal, Stopped
 from sporebank.core.layout import Kind
 from sporebank.core.sheets import PrinterFit, Sheet
 from sporebank.documents.picture import page_sizes
@@ -200,6 +200,17 @@ def test_a_printer_that_takes_no_work_is_said(printery: Printery, monkeypatch: p
     monkeypatch.setattr(QPainter, "begin", lambda painter, device: False)
     with pytest.raises(Refusal, match="does not take the work"):
         paper_out.paint(QPrinter(), dialog.pdf, lambda *_: None, lambda: False)
+
+
+def test_printing_that_is_stopped_is_not_called_sent(printery: Printery, tmp_path: Path) -> None:
+    dialog = printery.labels(3)
+    printer = QPrinter()
+    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    printer.setOutputFileName(str(tmp_path / "stopped.pdf"))
+    done: list[int] = []
+    with pytest.raises(Stopped):
+        paper_out.paint(printer, dialog.pdf, lambda at, total, text: done.append(at), lambda: True)
+    assert done == []
 
 
 def test_a_second_page_is_turned_to_by_key(printery: Printery) -> None:
