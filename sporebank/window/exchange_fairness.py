@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QShowEvent
@@ -43,27 +44,38 @@ class SpreadChart(Late[tuple[Outcome, Outcome], "SpreadPlot"]):
 
 
 _ASK = "Share out, or compare both methods, to see how even it is and what else it costs."
+_CLOSED = "This round is closed. Open it again to compare both methods."
 _WAIT = "Both methods are being worked out."
 _TITLE = "Comparing both methods"
+_KEPT = 8
+"""Comparisons that are remembered, so that going to and fro between rounds works nothing out again."""
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What is known of a state: what both methods came to, or why not, which is empty where the keeper stopped it."""
+
+    state: object
+    both: tuple[Outcome, Outcome] | None
+    why: str = ""
 
 
 class Fairness(QWidget):
     """Both methods side by side, in figures and as a chart.
 
     What a round rests on is its state: its terms, its list and its orders. Once it was shared out, a comparison is
-    worked out by itself when this comes into sight, unless the keeper stopped it for the same state.
+    worked out by itself when this comes into sight, unless one is remembered for this state, or was stopped.
     """
 
     def __init__(self, context: Context) -> None:
         super().__init__()
         self._context = context
         self._exchange_id = 0
-        self._by_itself = False
+        self._by_itself = self._closed = False
         self._state: object = None
         self._sought: object = None
-        """The state of the comparison that is in sight or under way."""
-        self._given_up: object = None
-        """The state for which it was stopped or refused."""
+        """The state of the comparison under way."""
+        self._known: list[_Known] = []
         self.figures = QGridLayout()
         self.figures.setHorizontalSpacing(28)
         self.figures.setVerticalSpacing(4)
@@ -76,12 +88,13 @@ class Fairness(QWidget):
         column.addWidget(self.chart, 1)
         column.addStretch(0)
 
-    def stand(self, exchange_id: int, state: object, *, shared: bool) -> None:
-        """Hear what an exchange rests on now; a comparison that rests on anything else is forgotten."""
-        if state != self._state:
+    def stand(self, exchange_id: int, state: object, *, shared: bool, closed: bool) -> None:
+        """Hear what an exchange rests on now; a comparison under way that rests on anything else is left off."""
+        changed = (state, closed) != (self._state, self._closed)
+        self._exchange_id, self._by_itself, self._closed = exchange_id, shared, closed
+        if changed:
             self._state, self._sought = state, None
-            self._show_none(_ASK)
-        self._exchange_id, self._by_itself = exchange_id, shared
+            self._show_known()
         self._seek_unasked()
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -90,28 +103,25 @@ class Fairness(QWidget):
         self._seek_unasked()
 
     def _seek_unasked(self) -> None:
-        if self._by_itself and self.isVisible() and self._given_up is not self._state:
+        if self._by_itself and self.isVisible() and self._found() is None:
             self.seek()
+
+    def _found(self) -> _Known | None:
+        return next((known for known in self._known if known.state == self._state), None)
 
     def seek(self) -> None:
         """Gather in the lane behind the keeper's work, work both methods out beside it, and show them."""
-        if self._state is None or self._sought is self._state:
+        if self._state is None or self._sought is not None:
             return
         state, exchange_id = self._state, self._exchange_id
         self._sought = state
         self._show_none(_WAIT)
 
         def shown(shared: Shared | None) -> None:
-            if self._sought is not state:
-                return
-            if shared is None:
-                self._give_up(_ASK)
-            else:
-                self._show_both(shared.fair, shared.turns)
+            self._remember(state, None if shared is None else _both(shared))
 
         def failed(failure: Exception) -> None:
-            if self._sought is state:
-                self._give_up(str(failure) if isinstance(failure, Refusal) else _ASK)
+            self._remember(state, None, str(failure) if isinstance(failure, Refusal) else "")
             if not isinstance(failure, Refusal):
                 tell_failure(self._context.tell, failure)
 
@@ -123,6 +133,8 @@ class Fairness(QWidget):
                     lambda: cancelled() or self._sought is not state,
                 )
             except Stopped:
+                if not cancelled():
+                    raise  # it was left off, and may begin again
                 return None
 
         self._context.read(
@@ -134,42 +146,58 @@ class Fairness(QWidget):
             background=True,
         )
 
-    def _give_up(self, why: str) -> None:
-        self._given_up, self._sought = self._state, None
-        self._show_none(why)
+    def _remember(self, state: object, both: tuple[Outcome, Outcome] | None, why: str = "") -> None:
+        """Keep what came of a comparison, and show it where it is what is looked at."""
+        self._known = [*(known for known in self._known if known.state != state), _Known(state, both, why)][-_KEPT:]
+        if self._state == state:
+            self._sought = None
+            self._show_known()
 
     def leave(self) -> None:
         """Leave off what is under way, so that it keeps nothing else waiting."""
-        if self.chart.record is None:
+        if self._sought is not None:
             self._sought = None
-            self._show_none(_ASK)
+            self._show_known()
 
     def show_shared(self, state: object, shared: Shared) -> None:
         """Show what a sharing out of a whole round, which rests on a state, came to by both methods."""
-        self._state = self._sought = state
-        self._show_both(shared.fair, shared.turns)
+        if (both := _both(shared)) is not None:
+            self._remember(state, both)
+
+    def _show_known(self) -> None:
+        """Show what is known of the state, else what can be done about that."""
+        known = self._found()
+        if known is not None and known.both is not None:
+            self._show(known.both)
+            return
+        why = "" if known is None else known.why
+        self._show_none(f"{why} {_CLOSED}".strip() if self._closed else why or _ASK)
 
     def _show_none(self, why: str) -> None:
         self.none.setText(why)
-        self._show_both(None, None)
+        self._show(None)
 
-    def _show_both(self, fair: Outcome | None, turns: Outcome | None) -> None:
+    def _show(self, both: tuple[Outcome, Outcome] | None) -> None:
         while (item := self.figures.takeAt(0)) is not None:
             widget = item.widget()
             if widget is not None:
                 widget.hide()
                 widget.deleteLater()
-        self.none.setVisible(fair is None or turns is None)
-        if fair is None or turns is None:
+        self.none.setVisible(both is None)
+        if both is None:
             self.chart.show_record(None, "")
             return
-        rows = (("", "Fair shares", "Turns"), *compared(fair, turns))
+        rows = (("", "Fair shares", "Turns"), *compared(*both))
         for place, row in enumerate(rows):
             for column, text in enumerate(row):
                 self.figures.addWidget(label(text, "mute" if not place or not column else ""), place, column)
         self.figures.setColumnStretch(3, 1)
         said = "; ".join(f"{what}: {one} by fair shares, {other} by turns" for what, one, other in rows[1:])
-        self.chart.show_record((fair, turns), said)
+        self.chart.show_record(both, said)
+
+
+def _both(shared: Shared) -> tuple[Outcome, Outcome] | None:
+    return None if shared.fair is None or shared.turns is None else (shared.fair, shared.turns)
 
 
 def compared(fair: Outcome, turns: Outcome) -> tuple[tuple[str, str, str], ...]:

@@ -209,7 +209,8 @@ class SharingTab(ExchangeTab):
     def _tell_fairness(self, found: Standing) -> None:
         one, shared = found.exchange, any(line.allotted is not None for line in found.lines)
         asked = _asked_of(one, found.listed, found.placed, found.hand)
-        self.fairness.stand(one.id, asked, shared=shared and one.shape is Shape.ROUND)
+        by_itself, closed = shared and one.shape is Shape.ROUND, one.stage is Stage.CLOSED
+        self.fairness.stand(one.id, asked, shared=by_itself, closed=closed)
 
     def _turn_to(self, which: str) -> None:
         self._which = which

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from threading import Event
@@ -75,9 +76,9 @@ def build(bank: Any) -> None:
     stored(bank, "Athyrium filix-femina", clone=clone("C-03", permission=Permission.NO))
 
 
-def opened(bank: Any) -> int:
+def opened(bank: Any, name: str = "Spring round") -> int:
     """Begin a round with everything that may go on its list, two packets a line, and open it."""
-    number = exchange.begin(bank, ROUND)
+    number = exchange.begin(bank, replace(ROUND, name=name))
     exchange.add_lines(bank, number, [one.surplus.stock.clone_id for one in exchange.preview(bank, number)])
     for line in queries.listed(bank, number):
         exchange.change_line(bank, number, line.id, exchange.LineForm(2, line.packet_ug))
@@ -237,8 +238,8 @@ class Fair(Hall):
         self.qtbot.waitUntil(lambda: tab.fairness.chart.record is not None)
 
 
-def _shared(bank: Any) -> Any:
-    found = sharing_round.work_out(sharing_round.gather(bank, 1), lambda *_: None, lambda: False)
+def _shared(bank: Any, number: int = 1) -> Any:
+    found = sharing_round.work_out(sharing_round.gather(bank, number), lambda *_: None, lambda: False)
     sharing_round.keep(bank, found)
     return found
 
@@ -295,6 +296,127 @@ def test_a_comparison_that_was_stopped_waits_until_it_is_asked_for(fair: Fair) -
     press(fair.qtbot, tab.window(), "Compare both methods")
     fair.compared(tab)
     assert tab.fairness.chart.record[0] == fair.fair
+
+
+def second_round(bank: Any) -> int:
+    """Share another round out, which two people asked for something of."""
+    number = opened(bank, "Autumn round")
+    for who in ("Mira Solheim", "Jan Oakes"):
+        ask(bank, number, who, (1, 2))
+    _shared(bank, number)
+    return number
+
+
+def stop_it(fair: Fair, begin: Callable[[], object]) -> None:
+    """Begin a comparison that cannot go on, and stop it as the keeper would."""
+    gate = Event()
+    fair.context._slow_lane.submit(lambda: gate.wait(20))
+    begin()
+    fair.qtbot.waitUntil(lambda: fair.context.background.busy)
+    fair.context.background.stop()
+    with fair.qtbot.waitSignal(fair.context.background.ended):
+        gate.set()
+    fair.settle()
+
+
+def test_going_to_and_fro_between_rounds_works_nothing_out_twice(fair: Fair) -> None:
+    tab = fair.begin()
+    other = fair.read(second_round)
+    fair.page.focus_on(exchange_id=1)
+    fair.look(tab)
+    fair.compared(tab)
+    first = tab.fairness.chart.record
+    fair.page.focus_on(exchange_id=other)
+    fair.qtbot.waitUntil(lambda: tab.fairness.chart.record not in (None, first))
+    second = tab.fairness.chart.record
+    assert [len(one[0].tallies) for one in (first, second)] == [3, 2]
+    for number, drawn in ((1, first), (other, second), (1, first)):
+        fair.page.focus_on(exchange_id=number)
+        fair.settle()
+        assert tab.fairness.chart.record is drawn
+        assert not tab.fairness.none.isVisible()
+        assert not fair.context.background.busy
+    press(fair.qtbot, tab.window(), "Compare both methods")  # asked for, it is worked out anew
+    fair.compared(tab)
+    assert tab.fairness.chart.record is not first
+    assert tab.fairness.chart.record == first
+
+
+def test_a_comparison_that_was_stopped_does_not_begin_again_when_coming_back(fair: Fair) -> None:
+    tab = fair.begin()
+    other = fair.read(second_round)
+    fair.page.focus_on(exchange_id=1)
+    fair.settle()
+    stop_it(fair, lambda: fair.look(tab))
+    assert "compare both methods" in tab.fairness.none.text()
+    fair.page.focus_on(exchange_id=other)
+    fair.compared(tab)
+    fair.page.focus_on(exchange_id=1)
+    fair.settle()
+    assert tab.fairness.chart.record is None
+    assert not fair.context.background.busy
+    press(fair.qtbot, tab.window(), "Compare both methods")
+    fair.compared(tab)
+    assert len(tab.fairness.chart.record[0].tallies) == 3
+
+
+def test_what_was_left_off_begins_again_when_coming_back(fair: Fair) -> None:
+    tab, gate = fair.begin(), Event()
+    other = fair.read(second_round)
+    fair.page.focus_on(exchange_id=1)
+    fair.settle()
+    fair.context._slow_lane.submit(lambda: gate.wait(20))
+    fair.look(tab)
+    fair.qtbot.waitUntil(lambda: fair.context.background.busy)
+    fair.page.focus_on(exchange_id=other)
+    fair.settle()
+    gate.set()
+    fair.compared(tab)
+    second = tab.fairness.chart.record
+    assert len(second[0].tallies) == 2
+    fair.page.focus_on(exchange_id=1)
+    fair.qtbot.waitUntil(lambda: tab.fairness.chart.record not in (None, second))
+    assert len(tab.fairness.chart.record[0].tallies) == 3
+
+
+def test_in_a_closed_round_no_button_is_offered_that_does_nothing(fair: Fair) -> None:
+    tab = fair.begin()
+    stop_it(fair, lambda: fair.look(tab))
+    assert "Share out, or compare both methods" in tab.fairness.none.text()
+    fair.read(lambda bank: exchange.move_to(bank, 1, Stage.CLOSED))
+    fair.settle()
+    assert tab.fairness.none.text() == "This round is closed. Open it again to compare both methods."
+    assert not tab.deeds["Share out"].isEnabled()
+    assert not tab.deeds["Compare both methods"].isEnabled()
+    assert not fair.context.background.busy
+    fair.read(lambda bank: exchange.move_to(bank, 1, Stage.OPEN))
+    fair.settle()
+    press(fair.qtbot, tab.window(), "Compare both methods")
+    fair.compared(tab)
+    drawn = tab.fairness.chart.record
+    fair.read(lambda bank: exchange.move_to(bank, 1, Stage.CLOSED))
+    fair.settle()
+    assert tab.fairness.chart.record is drawn  # what came of it is still so
+
+
+def test_why_a_round_cannot_be_compared_is_remembered_with_what_can_be_done(fair: Fair) -> None:
+    tab = fair.begin()
+
+    def pin_too_much(bank: Any) -> None:
+        for one in queries.placed(bank, 1):
+            sharing_round.set_hand(bank, one.request_id, queries.listed(bank, 1)[0].id, PINNED)
+
+    fair.read(pin_too_much)
+    fair.look(tab)
+    why = "More packets of line 1 are pinned than there are. Take a pin away."
+    fair.qtbot.waitUntil(lambda: tab.fairness.none.text() == why)
+    fair.look_away(tab)
+    fair.look(tab)
+    fair.settle()
+    assert not fair.context.background.busy
+    fair.read(lambda bank: exchange.move_to(bank, 1, Stage.CLOSED))
+    fair.settle()
+    assert tab.fairness.none.text().startswith(f"{why} This round is closed.")
 
 
 def test_what_is_not_shared_out_is_compared_only_when_asked(fair: Fair) -> None:
