@@ -18,7 +18,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import LinesTable, row_chosen
+from sporebank.window.table import LinesTable, go_on_with, row_chosen
 from sporebank.window.widgets.simple import Empty
 
 if TYPE_CHECKING:
@@ -128,17 +128,11 @@ class OrdersTab(ExchangeTab):
         self.exchange, rows = found
         self.model.set_rows(rows)
         if before is not None:
-            self._select(before.placed.request_id)
+            go_on_with(self.table, self.model, lambda row: row.placed.request_id == before.placed.request_id)
         self.told.setText(_told(self.exchange, rows))
         self.empty.say("No orders yet", _first_step(self.exchange))
         self._body.setCurrentWidget(self.table if rows else self.empty)
         self._look()
-
-    def _select(self, request_id: int) -> None:
-        """Go on with an order where it still is."""
-        for number, row in enumerate(self.model.rows):
-            if row.placed.request_id == request_id:
-                self.table.go_to(number)
 
     def chosen(self) -> OrderRow | None:
         """Return the order selected."""

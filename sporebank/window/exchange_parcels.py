@@ -23,7 +23,7 @@ from sporebank.window.columns import Column
 from sporebank.window.context import Context
 from sporebank.window.exchange_tab import ExchangeTab
 from sporebank.window.models import RowsModel
-from sporebank.window.table import LinesTable, row_chosen
+from sporebank.window.table import LinesTable, go_on_with, row_chosen
 from sporebank.window.widgets.simple import Empty
 from sporebank.window.words import opened_again
 
@@ -116,7 +116,7 @@ class ParcelsTab(ExchangeTab):
         before = self.chosen()
         self.model.set_rows(rows)
         if before is not None:
-            self._select(before.parcel.request_id)
+            go_on_with(self.table, self.model, lambda row: row.parcel.request_id == before.parcel.request_id)
         self.told.setText(_told(rows))
         self.told.setVisible(bool(rows))
         self._body.setCurrentWidget(self.table if rows else self.empty)
@@ -124,11 +124,6 @@ class ParcelsTab(ExchangeTab):
             button.setVisible(bool(rows))
         self.deeds[PAYMENT].setVisible(any(row.account is not None for row in rows))
         self._look()
-
-    def _select(self, request_id: int) -> None:
-        for number, row in enumerate(self.model.rows):
-            if row.parcel.request_id == request_id:
-                self.table.go_to(number)
 
     def chosen(self) -> ParcelRow | None:
         """Return the parcel selected."""

@@ -35,7 +35,7 @@ from sporebank.window.pictures import PictureDoor, Source
 from sporebank.window.rail import Rail
 from sporebank.window.scan import Scans
 from sporebank.window.screens import room_for
-from sporebank.window.tell import WindowTell
+from sporebank.window.tell import WindowTell, may_lose
 from sporebank.window.wedge import Wedge
 
 NARROW_BELOW = 1080
@@ -365,24 +365,21 @@ class MainWindow(QMainWindow):
         """Return whether the bank may be closed; asks about what is half written, and shows it, or under way."""
         for key, page in self._pages.items():
             what = page.half_written()
-            if what and not self._context.tell.ask(
+            if what and not may_lose(
+                self._context.tell,
                 f"{what} is half written on {self._specs[key].title}. Close all the same?",
-                ["Close all the same"],
-                details="What is written there and not kept is lost then.",
-                careful=True,
-                turn_away="Keep writing",
+                "Close all the same",
+                "What is written there and not kept is lost then.",
             ):
                 self.show_page(key)
                 return False
         under_way = self._context.background.at_closing
-        return not under_way or bool(
-            self._context.tell.ask(
-                f"{under_way} Close all the same?",
-                ["Close all the same"],
-                details="Nothing is kept of it then.",
-                careful=True,
-                turn_away="Wait",
-            )
+        return not under_way or may_lose(
+            self._context.tell,
+            f"{under_way} Close all the same?",
+            "Close all the same",
+            "Nothing is kept of it then.",
+            turn_away="Wait",
         )
 
     def closeEvent(self, event: QCloseEvent) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar, cast
 
 from PySide6.QtCore import QItemSelection, QItemSelectionModel, QItemSelectionRange, QPoint, Qt
@@ -175,3 +175,10 @@ def rows_chosen(table: DataTable, model: RowsModel[R]) -> list[R]:
 def row_chosen(table: DataTable, model: RowsModel[R]) -> R | None:
     """Return the topmost row chosen in a table of this model, if any."""
     return next(iter(rows_chosen(table, model)), None)
+
+
+def go_on_with(table: DataTable, model: RowsModel[R], same: Callable[[R], bool]) -> None:
+    """Go to the first row that is the same as one looked at before, where it still is."""
+    number = next((number for number, row in enumerate(model.rows) if same(row)), None)
+    if number is not None:
+        table.go_to(number)

@@ -62,6 +62,11 @@ class Tell(Protocol):
         """
 
 
+def may_lose(tell: Tell, question: str, go_on: str, lost: str, turn_away: str = "Keep writing") -> bool:
+    """Return whether the keeper means to go on although something is lost by it; to turn away is the default."""
+    return bool(tell.ask(question, [go_on], details=lost, careful=True, turn_away=turn_away))
+
+
 class WindowTell(QObject):
     """Tells through a window. Signals: `noticed(text, offer, bad)`, shown by the window as a strip."""
 

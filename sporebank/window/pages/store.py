@@ -30,7 +30,7 @@ from sporebank.window.store_clone import ClonePart
 from sporebank.window.store_done import StoredPart
 from sporebank.window.store_vials import VialsPart
 from sporebank.window.store_what import Look, WhatPart, look_or_refusal, offered_names
-from sporebank.window.tell import tell_failure
+from sporebank.window.tell import may_lose, tell_failure
 from sporebank.window.widgets.section import Columns
 from sporebank.window.widgets.simple import label
 
@@ -116,14 +116,11 @@ class StorePage(Page):
 
     def _may_start_over(self) -> bool:
         what = self.half_written()
-        return not what or bool(
-            self.context.tell.ask(
-                f"{what} is half written here. Begin another all the same?",
-                ["Begin another"],
-                details="What is written here and not stored is lost then.",
-                careful=True,
-                turn_away="Keep writing",
-            )
+        return not what or may_lose(
+            self.context.tell,
+            f"{what} is half written here. Begin another all the same?",
+            "Begin another",
+            "What is written here and not stored is lost then.",
         )
 
     def first_focus(self) -> QWidget:
