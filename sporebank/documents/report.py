@@ -27,7 +27,7 @@ from sporebank.documents.style import BODY, CAUTION, HEAD, HEAD_RIGHT, NOTE, NUM
 
 _TESTS = (24, 24, 26, 24, 0)  # mm; 0 takes what is left
 _SOWN = (24, 40, 16, 0)
-_LINES = (24, 0, 18, 18, 19)
+_LINES = (23, 0, 24, 24, 21)
 _TITLE = ParagraphStyle("part", SECTION, keepWithNext=0)  # or a long table would have to start on a fresh page
 _VIAL = ParagraphStyle("vial", BODY, fontName=fonts.STRONG, spaceBefore=8)
 _PLACE = ParagraphStyle("vial place", SMALL, spaceAfter=2)

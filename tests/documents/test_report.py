@@ -1,6 +1,7 @@
 """The batch report: read back as text, as pages and as the curves drawn in it."""
 
 import re
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -44,6 +45,17 @@ def test_every_vial_has_its_stays_and_its_ledger():
     ):  # fmt: skip
         assert told in read, told
     assert "4.8 mg" not in read, "what was taken back was taken off"
+
+
+@pytest.mark.parametrize("page", [style.ON_A4, style.ON_A5])
+def test_an_amount_is_never_broken_however_large(page):
+    """A gram and a bit, to the microgram, is more than a vial of fern spore holds (common practice, no source)."""
+    large = vial(1)
+    stored, *gifts, spilt = large.ledger
+    moved = (replace(stored, micrograms=1_234_567), replace(gifts[0], micrograms=-1_223_570), spilt)
+    read = text_of(document.render(report(vials=(replace(large, ledger=moved),)), page))
+    for told in ("1234.567 mg 1234.567 mg", "1223.57 mg 10.997 mg"):
+        assert told in read, told
 
 
 @pytest.mark.parametrize("page", [style.ON_A4, style.ON_A5])

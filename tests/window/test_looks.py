@@ -231,3 +231,10 @@ def test_a_look_that_was_a_mistake_is_taken_back_by_keys(desk: DialogDesk, key: 
     offer.do()
     desk.settle()
     assert desk.read(_pots)[0].last.what is LookKind.MOULD
+
+
+def test_where_no_look_is_on_record_it_is_said(desk: DialogDesk) -> None:
+    ids = tuple(pot.id for pot in desk.read(_pots))
+    assert desk.open("looks", pot_ids=ids[:1]).said.text() == "No look at these pots is on record."
+    desk.read(lambda bank: record(bank, LookForm(ids[:1], date(2026, 4, 20), LookKind.FILM)))
+    assert "Undo brings it back" in desk.open("looks", pot_ids=ids[:1]).said.text()

@@ -29,6 +29,7 @@ from sporebank.window.widgets.simple import label
 
 BEGINNERS = "Prothalli are easily taken for moss or liverwort. Do not throw them away."
 """Common practice, no source."""
+NO_LOOK = "No look at these pots is on record."
 TAKE_BACK = "What is taken back no longer says how a pot stands. The history keeps it, and Undo brings it back."
 
 
@@ -101,7 +102,8 @@ class LooksDialog(FormDialog):
         self.table.enable_sorting("on", descending=True)
         self.form.hide()
         self.column.insertWidget(1, self.table, 1)
-        self.column.insertWidget(2, label(TAKE_BACK, "small", wrap=True))
+        self.said = label(TAKE_BACK, "small", wrap=True)
+        self.column.insertWidget(2, self.said)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_ready())
         QShortcut(QKeySequence(Qt.Key.Key_Delete), self, self.go.click)
         self.table.setFocus()
@@ -111,6 +113,7 @@ class LooksDialog(FormDialog):
     def _show(self, about: str, rows: list[LookRow]) -> None:
         self.say_about(about)
         self.model.set_rows(rows)
+        self.said.setText(TAKE_BACK if rows else NO_LOOK)
 
     def _show_ready(self) -> None:
         self.go.setEnabled(bool(self.table.chosen_rows()))
