@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import date, datetime
 from pathlib import Path
 
-from sporebank.bank import invariants
+from sporebank.bank import invariants, tables
 from sporebank.bank.bank import Bank
 from sporebank.bank.opening import create
+from sporebank.bank.sql import rows as read
 from sporebank.core.dates import PartDate
 from sporebank.core.records import Contact, Permission, PlaceKind, Replicate, SporeClass
 from sporebank.jobs import figures
@@ -17,6 +18,11 @@ from sporebank.jobs.store import NewClone, Portion, Stored, StoreForm, propose_p
 from sporebank.jobs.testing import TestForm, record_test
 
 TODAY = date(2026, 3, 14)
+
+#: The figures of vials with what is foreseen of each, but for the numbers of outlooks, which are given out anew.
+EVERY_FIGURE = """SELECT vial_id, surplus, advice, clone_good, outlook.batch_id, on_day, state, low, middle, high,
+    chance_below, crosses_earliest, crosses, crosses_latest, next_test, first_day, last_day, ends, tested, unsettled
+    FROM figure JOIN outlook ON outlook.id = outlook_id"""
 
 
 class Clock:
@@ -34,6 +40,14 @@ def new_bank(folder: Path, name: str = "Glasshouse bank", clock: Clock | None = 
     bank = create(folder / "glasshouse.sporebank", name, clock or Clock())
     figures.keep_fresh(bank)
     return bank
+
+
+def figured(bank: Bank, vial_id: int, *, surplus: bool = False, **foreseen: object) -> None:
+    """Give a vial figures of a test's own, by the columns of its outlook."""
+    (batch_id,) = read(bank, "SELECT batch_id FROM vial WHERE id = ?", vial_id)[0]
+    outlook = {"id": vial_id, "batch_id": batch_id, "on_day": TODAY.isoformat(), **foreseen}
+    tables.Outlook.insert(outlook).execute(bank.database)
+    tables.Figure.insert(vial_id=vial_id, outlook_id=vial_id, surplus=surplus).execute(bank.database)
 
 
 def fridge(bank: Bank, boxes: int = 1, rows: int = 9, columns: int = 9) -> list[int]:

@@ -10,56 +10,60 @@ from datetime import date
 from typing import Any, NamedTuple
 
 from sporebank.bank.bank import Bank
-from sporebank.bank.queries import reading
+from sporebank.bank.queries import VialFigure, reading
 from sporebank.bank.sql import GOOD, marks, numbers, rows
 from sporebank.bank.tables import Meta
 from sporebank.core.records import Advice, Forecast, Permission, Share, SporeClass, State
 
 
-class Foreseen(NamedTuple):
-    """The figures that vials share: a forecast, and what is to be said beside it."""
+class Outlook(NamedTuple):
+    """What is foreseen of vials of a batch that are alike: a forecast, and what is to be said beside it.
 
+    Its id is that of the first of them, so that it stays the same while they are the same.
+    """
+
+    id: int
+    batch_id: int
     forecast: Forecast
     state: State
     tested: date | None
     unsettled: str
 
 
-class VialFigure(NamedTuple):
-    """The figures of one vial."""
-
-    vial_id: int
-    foreseen: Foreseen
-    surplus: bool
-    advice: Advice
-    clone_good: int
-
-
 class Standing(NamedTuple):
-    """Vials of successive ids whose figures go on along one course: days as ordinals, eight probits, what is asked.
+    """An outlook that goes on along its course: days as ordinals, eight probits."""
 
-    `some` says that there is spore in them, `alone` that the clone has no more good spore than there is in each.
-    """
-
-    vials: tuple[int, int]
+    outlook_id: int
     first: int
     last: int
     ends: bytes
     state: State
     crosses: date | None
-    some: bool
-    alone: bool
-    clone_good: int
-    permission: Permission
     spore_class: SporeClass
     tested: date | None
     unsettled: str
 
 
+class Lying(NamedTuple):
+    """A vial of such an outlook, and what its figures say so far.
+
+    `some` says that there is spore in it, `alone` that its clone has no more good spore than there is in it.
+    """
+
+    vial_id: int
+    outlook_id: int
+    some: bool
+    alone: bool
+    clone_good: int
+    permission: Permission
+    surplus: bool
+    advice: Advice
+
+
 class Misjudged(NamedTuple):
     """A vial of which it has changed how much good spore its clone has: what its advice and surplus are made from.
 
-    `some` and `alone` are those of `Standing`.
+    `some` and `alone` are those of `Lying`.
     """
 
     vial_id: int
@@ -76,7 +80,7 @@ class Misjudged(NamedTuple):
 
 
 class Judged(NamedTuple):
-    """What follows for a vial from how much good spore its clone has."""
+    """What follows for a vial from its outlook and from how much good spore its clone has."""
 
     vial_id: int
     clone_good: int
@@ -85,64 +89,88 @@ class Judged(NamedTuple):
 
 
 class Brought(NamedTuple):
-    """What the figures of vials of successive ids have come to by another day.
+    """What an outlook has come to by another day.
 
     `state` is None where it is what it was; where tests have settled it, none is due any more.
     """
 
-    vials: tuple[int, int]
+    outlook_id: int
     state: State | None
     share: Share
     chance_below: float
-    surplus: bool
-    advice: Advice
     settled: bool
 
 
 _PERMISSIONS = {each.value: each for each in Permission}
 _CLASSES = {each.value: each for each in SporeClass}
 _STATES = {each.value: each for each in State}
-_OWN = ("vial_id", "surplus", "advice", "clone_good")
-_SHARED = (
-    "state", "tested", "unsettled", "on_day", "low", "middle", "high", "chance_below", "crosses_earliest", "crosses",
-    "crosses_latest", "next_test", "first_day", "last_day", "ends",
+_ADVICE = {each.value: each for each in Advice}
+_IN_BANK = "vial.void = 0 AND vial.culled_on IS NULL"
+_OUTLOOK = (
+    "id", "batch_id", "state", "tested", "unsettled", "on_day", "low", "middle", "high", "chance_below",
+    "crosses_earliest", "crosses", "crosses_latest", "next_test", "first_day", "last_day", "ends",
 )  # fmt: skip
-_NAMES = (*_OWN, *_SHARED)
-_SQL = f"""INSERT INTO figure ({", ".join(_NAMES)}) VALUES ({", ".join("?" * len(_NAMES))})
-    ON CONFLICT (vial_id) DO UPDATE SET {", ".join(f"{name} = excluded.{name}" for name in _NAMES[1:])}"""
+_KEEP_OUTLOOK = f"""INSERT INTO outlook ({", ".join(_OUTLOOK)}) VALUES ({", ".join("?" * len(_OUTLOOK))})
+    ON CONFLICT (id) DO UPDATE SET {", ".join(f"{name} = excluded.{name}" for name in _OUTLOOK[2:])}"""
+_KEEP_FIGURE = """INSERT INTO figure (vial_id, outlook_id, surplus, advice, clone_good) VALUES (?, ?, ?, ?, ?)
+    ON CONFLICT (vial_id) DO UPDATE SET outlook_id = excluded.outlook_id, surplus = excluded.surplus,
+        advice = excluded.advice, clone_good = excluded.clone_good"""
 
 
-def write(bank: Bank, figures: Sequence[VialFigure]) -> None:
-    """Keep the figures of these vials in place of older ones; they are derived, so no deed is recorded."""
-    shared = {key: _shared(foreseen) for key, foreseen in {id(one.foreseen): one.foreseen for one in figures}.items()}
-    lines = ((one.vial_id, one.surplus, one.advice.value, one.clone_good, *shared[id(one.foreseen)]) for one in figures)
+def write(bank: Bank, outlooks: Sequence[Outlook], figures: Iterable[VialFigure], judged: Iterable[Judged]) -> None:
+    """Keep what is foreseen of batches and what follows for vials; it is derived, so no deed is recorded.
+
+    Outlooks of these batches that no vial has any more are forgotten. `judged` are vials whose outlook is still theirs.
+    A vial that has left the bank keeps what was foreseen of it until then.
+    """
+    within = numbers({one.batch_id for one in outlooks})
     with bank.database.atomic("IMMEDIATE"):
-        bank.database.connection().executemany(_SQL, lines)
+        write = bank.database.connection().executemany
+        _part_with_those_gone(bank, [one.id for one in outlooks])
+        write(_KEEP_OUTLOOK, map(_columns, outlooks))
+        write(_KEEP_FIGURE, ((*one[:3], one.advice.value, one.clone_good) for one in figures))
+        judge(bank, judged)
+        bank.database.execute_sql(
+            f"""DELETE FROM outlook WHERE batch_id IN {within}
+                AND NOT EXISTS (SELECT 1 FROM figure WHERE figure.outlook_id = outlook.id)"""
+        )
     bank.revision += 1
 
 
-def go_on(bank: Bank, brought: Sequence[Brought], on: date) -> None:
-    """Keep what the figures of vials have come to by a day.
+def _part_with_those_gone(bank: Bank, outlook_ids: Sequence[int]) -> None:
+    """Give each vial with one of these outlooks that has left the bank one of its own, as it is now."""
+    gone = rows(
+        bank,
+        f"""SELECT figure.vial_id FROM figure JOIN vial ON vial.id = figure.vial_id
+            WHERE outlook_id IN {numbers(outlook_ids)} AND outlook_id <> figure.vial_id AND NOT ({_IN_BANK})""",
+    )
+    if gone:
+        which = numbers(vial_id for (vial_id,) in gone)
+        columns = ", ".join(_OUTLOOK[1:])
+        bank.database.execute_sql(
+            f"""INSERT INTO outlook (id, {columns}) SELECT vial_id, {columns}
+                FROM figure JOIN outlook ON outlook.id = figure.outlook_id WHERE vial_id IN {which}"""
+        )
+        bank.database.execute_sql(f"UPDATE figure SET outlook_id = vial_id WHERE vial_id IN {which}")
+
+
+def go_on(bank: Bank, brought: Sequence[Brought], judged: Sequence[Judged], on: date) -> None:
+    """Keep what outlooks have come to by a day, and what follows for vials where that has changed.
 
     What has an index and seldom changes is written only where it does, as an index is costly to write.
     """
     day = on.isoformat()
     lines = (
-        (day, one.share.low, one.share.middle, one.share.high, one.chance_below, one.surplus, one.advice.value,
-         *one.vials)
-        for one in brought
-    )  # fmt: skip
-    moved = [(one.state.value, *one.vials) for one in brought if one.state]
-    settled = [one.vials for one in brought if one.settled]
+        (day, one.share.low, one.share.middle, one.share.high, one.chance_below, one.outlook_id) for one in brought
+    )
+    moved = [(one.state.value, one.outlook_id) for one in brought if one.state]
+    settled = [(one.outlook_id,) for one in brought if one.settled]
     with bank.database.atomic("IMMEDIATE"):
         write = bank.database.connection().executemany
-        write(
-            """UPDATE figure SET on_day = ?, low = ?, middle = ?, high = ?, chance_below = ?, surplus = ?, advice = ?
-               WHERE vial_id BETWEEN ? AND ?""",
-            lines,
-        )
-        write("UPDATE figure SET state = ? WHERE vial_id BETWEEN ? AND ?", moved)
-        write("UPDATE figure SET next_test = NULL WHERE vial_id BETWEEN ? AND ? AND next_test IS NOT NULL", settled)
+        write("UPDATE outlook SET on_day = ?, low = ?, middle = ?, high = ?, chance_below = ? WHERE id = ?", lines)
+        write("UPDATE outlook SET state = ? WHERE id = ?", moved)
+        write("UPDATE outlook SET next_test = NULL WHERE id = ? AND next_test IS NOT NULL", settled)
+        judge(bank, judged)
     bank.revision += 1
 
 
@@ -164,14 +192,16 @@ def _put(bank: Bank, key: str, value: str) -> None:
     Meta.insert(key=key, value=value).on_conflict_replace().execute(bank.database)
 
 
-def _shared(foreseen: Foreseen) -> tuple[object, ...]:
-    forecast = foreseen.forecast
+def _columns(outlook: Outlook) -> tuple[object, ...]:
+    forecast = outlook.forecast
     share, crossing, course = forecast.share, forecast.crossing, forecast.course
     today = forecast.on.toordinal()
     return (
-        foreseen.state.value,
-        _iso(foreseen.tested),
-        foreseen.unsettled,
+        outlook.id,
+        outlook.batch_id,
+        outlook.state.value,
+        _iso(outlook.tested),
+        outlook.unsettled,
         forecast.on.isoformat(),
         share and share.low,
         share and share.middle,
@@ -191,60 +221,62 @@ def _iso(day: date | None) -> str | None:
     return None if day is None else day.isoformat()
 
 
-def standing(bank: Bank, vial_ids: tuple[int, int], on: date) -> list[Standing]:
-    """Return the vials with ids from one to another whose figures are of another day, and whose course covers it."""
+_GOES_ON = """outlook.batch_id BETWEEN ? AND ? AND outlook.on_day <> ? AND ? BETWEEN first_day AND last_day
+    AND ends IS NOT NULL"""
+
+
+def standing(bank: Bank, batches: tuple[int, int], on: date) -> list[Standing]:
+    """Return the outlooks of another day whose course covers it, of batches with ids from one to another.
+
+    Those of vials in the bank: what was foreseen of a vial culled stays as it was.
+    """
     found = rows(
         bank,
-        """SELECT figure.vial_id, first_day, last_day, ends, state, crosses, vial.left > 0, vial.left >= clone_good,
-               clone_good, clone.permission, batch.spore_class, tested, unsettled
-           FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
-               JOIN clone ON clone.id = batch.clone_id
-           WHERE figure.vial_id BETWEEN ? AND ? AND on_day <> ? AND ? BETWEEN first_day AND last_day
-               AND ends IS NOT NULL AND vial.void = 0 AND culled_on IS NULL
-           ORDER BY figure.vial_id""",
-        *vial_ids,
+        f"""SELECT outlook.id, first_day, last_day, ends, state, crosses, batch.spore_class, tested, unsettled
+            FROM outlook JOIN batch ON batch.id = outlook.batch_id
+            WHERE {_GOES_ON} AND EXISTS (SELECT 1 FROM figure JOIN vial ON vial.id = figure.vial_id
+                WHERE figure.outlook_id = outlook.id AND {_IN_BANK})""",
+        *batches,
         on.isoformat(),
         on.toordinal(),
     )
     return [
         Standing(
-            vials,
-            first,
-            last,
-            ends,
-            _STATES[state],
-            reading.day(crosses),
-            bool(some),
-            bool(alone),
-            good,
-            _PERMISSIONS[permission],
-            _CLASSES[kind],
-            reading.day(tested),
+            outlook_id, first, last, ends, _STATES[state], reading.day(crosses), _CLASSES[kind], reading.day(tested),
             unsettled,
         )
-        for vials, (
-            first, last, ends, state, crosses, some, alone, good, permission, kind, tested, unsettled,
-        ) in _runs(found)
+        for outlook_id, first, last, ends, state, crosses, kind, tested, unsettled in found
     ]  # fmt: skip
 
 
-def _runs(found: Sequence[tuple[Any, ...]]) -> Iterator[tuple[tuple[int, int], tuple[Any, ...]]]:
-    """Yield the first and the last of successive ids that have the same beside them, and what they have beside them."""
-    start = 0
-    for end in range(1, len(found) + 1):
-        last = found[end - 1]
-        if end == len(found) or found[end][0] != last[0] + 1 or found[end][1:] != last[1:]:
-            yield (found[start][0], last[0]), last[1:]
-            start = end
+def lying(bank: Bank, batches: tuple[int, int], on: date) -> list[Lying]:
+    """Return the vials in the bank whose outlook `standing` returns."""
+    found = rows(
+        bank,
+        f"""SELECT figure.vial_id, outlook.id, vial.left > 0, vial.left >= clone_good, clone_good, clone.permission,
+                surplus, advice
+            FROM outlook JOIN figure ON figure.outlook_id = outlook.id JOIN vial ON vial.id = figure.vial_id
+                JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
+            WHERE {_GOES_ON} AND {_IN_BANK}""",
+        *batches,
+        on.isoformat(),
+        on.toordinal(),
+    )
+    return [
+        Lying(
+            vial_id, outlook_id, bool(some), bool(alone), good, _PERMISSIONS[permission], bool(surplus), _ADVICE[what]
+        )
+        for vial_id, outlook_id, some, alone, good, permission, surplus, what in found
+    ]
 
 
 def good_beside(bank: Bank, chance: float, batch_ids: Sequence[int]) -> dict[int, int]:
     """Return the micrograms in vials that are `GOOD` of the other batches of these batches' clones, by the clone."""
     within = numbers(batch_ids)
     sql = f"""SELECT batch.clone_id, SUM(vial.left) FROM batch JOIN vial ON vial.batch_id = batch.id
-            JOIN figure ON figure.vial_id = vial.id
+            JOIN figure ON figure.vial_id = vial.id JOIN outlook ON outlook.id = figure.outlook_id
         WHERE batch.clone_id IN (SELECT clone_id FROM batch WHERE id IN {within}) AND batch.id NOT IN {within}
-            AND vial.void = 0 AND vial.culled_on IS NULL AND {GOOD} GROUP BY batch.clone_id"""
+            AND {_IN_BANK} AND {GOOD} GROUP BY batch.clone_id"""
     return {int(clone_id): int(good) for clone_id, good in rows(bank, sql, chance)}
 
 
@@ -264,7 +296,8 @@ def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[M
         f"""WITH some AS (SELECT vial.id, batch.clone_id, batch.spore_class, vial.left, figure.clone_good,
                     {GOOD} AS good, low, middle, high, chance_below, crosses, tested, unsettled
                 FROM vial JOIN batch ON batch.id = vial.batch_id JOIN figure ON figure.vial_id = vial.id
-                WHERE vial.void = 0 AND vial.culled_on IS NULL AND {which}),
+                    JOIN outlook ON outlook.id = figure.outlook_id
+                WHERE {_IN_BANK} AND {which}),
             held AS (SELECT clone_id, SUM(good * some.left) AS good FROM some GROUP BY clone_id)
             SELECT some.id, held.good, low, middle, high, chance_below, crosses, some.left > 0,
                 some.left >= held.good, clone.permission, spore_class, tested, unsettled
@@ -292,7 +325,7 @@ def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[M
 
 
 def judge(bank: Bank, judged: Iterable[Judged]) -> None:
-    """Keep what follows for vials from how much good spore their clones have."""
+    """Keep what follows for vials from their outlooks and from how much good spore their clones have."""
     lines = [(one.clone_good, int(one.surplus), one.advice.value, one.vial_id) for one in judged]
     if lines:
         with bank.database.atomic("IMMEDIATE"):
@@ -306,8 +339,7 @@ def wear_out(bank: Bank, batch_ids: Sequence[int]) -> None:
     """Let the figures of these batches be worked out anew, later; from now on figures are of no day."""
     with bank.database.atomic("IMMEDIATE"):
         bank.database.execute_sql(
-            f"""UPDATE figure SET first_day = NULL, last_day = NULL
-                WHERE vial_id IN (SELECT id FROM vial WHERE batch_id IN {numbers(batch_ids)})"""
+            f"UPDATE outlook SET first_day = NULL, last_day = NULL WHERE batch_id IN {numbers(batch_ids)}"
         )
         _put(bank, "figures_day", NO_DAY)
 
@@ -315,7 +347,7 @@ def wear_out(bank: Bank, batch_ids: Sequence[int]) -> None:
 def wear_out_all(bank: Bank) -> None:
     """Let all figures be worked out anew, later, so that every deed so far is taken into account by then."""
     with bank.database.atomic("IMMEDIATE"):
-        bank.database.execute_sql("UPDATE figure SET first_day = NULL, last_day = NULL WHERE first_day IS NOT NULL")
+        bank.database.execute_sql("UPDATE outlook SET first_day = NULL, last_day = NULL WHERE first_day IS NOT NULL")
         _put(bank, "figures_day", NO_DAY)
         _put(bank, "figures_event", str(last_event(bank)))
 
@@ -325,9 +357,9 @@ def last_clone(bank: Bank) -> int:
     return int(rows(bank, "SELECT COALESCE(MAX(id), 0) FROM clone")[0][0])
 
 
-def last_vial(bank: Bank) -> int:
-    """Return the highest id of a vial, 0 where there is none."""
-    return int(rows(bank, "SELECT COALESCE(MAX(id), 0) FROM vial")[0][0])
+def last_batch(bank: Bank) -> int:
+    """Return the highest id of a batch, 0 where there is none."""
+    return int(rows(bank, "SELECT COALESCE(MAX(id), 0) FROM batch")[0][0])
 
 
 def touched_by(bank: Bank, event_id: int) -> list[int]:
@@ -388,20 +420,18 @@ def _ids(bank: Bank, sql: str, ids: Iterable[int]) -> set[int]:
     return {int(row[0]) for row in rows(bank, sql.format(ids=numbers(ids)))}
 
 
-_IN_BANK = "SELECT batch_id FROM vial WHERE void = 0 AND culled_on IS NULL"
-
-
 def all_batches(bank: Bank) -> list[int]:
     """Return every batch that has a vial in the bank, those of one taxon one after the other."""
-    return _by_taxon(bank, _IN_BANK)
+    return _by_taxon(bank, f"SELECT batch_id FROM vial WHERE {_IN_BANK}")
 
 
 def worn_out(bank: Bank, on: date) -> list[int]:
     """Return the batches with a vial in the bank whose course does not cover a day, those of one taxon together."""
     return _by_taxon(
         bank,
-        """SELECT batch_id FROM vial LEFT JOIN figure ON figure.vial_id = vial.id
-           WHERE void = 0 AND culled_on IS NULL AND NOT COALESCE(? BETWEEN first_day AND last_day, 0)""",
+        f"""SELECT vial.batch_id FROM vial LEFT JOIN figure ON figure.vial_id = vial.id
+                LEFT JOIN outlook ON outlook.id = figure.outlook_id
+            WHERE {_IN_BANK} AND NOT COALESCE(? BETWEEN first_day AND last_day, 0)""",
         on.toordinal(),
     )
 

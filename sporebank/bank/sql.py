@@ -52,7 +52,7 @@ def like(text: str) -> str:
     return f"%{escaped}%"
 
 
-GOOD = "vial.left > 0 AND COALESCE(figure.chance_below, 0) < ? AND COALESCE(figure.unsettled, '') = ''"
+GOOD = "vial.left > 0 AND COALESCE(outlook.chance_below, 0) < ? AND COALESCE(outlook.unsettled, '') = ''"
 """Whether a vial can be counted on: below the line with less than a chance, and nothing befell it since its tests."""
 
 
@@ -62,5 +62,5 @@ def past(chance: float) -> str:
     Only an even chance and more have an index, since those of the others, who are many, would have to be written every
     day; no setting asks for less.
     """
-    indexed = "figure.chance_below >= 0.5 AND " if chance >= 0.5 else ""
-    return f"{indexed}figure.chance_below >= ?"
+    indexed = "outlook.chance_below >= 0.5 AND " if chance >= 0.5 else ""
+    return f"{indexed}outlook.chance_below >= ?"

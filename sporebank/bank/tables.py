@@ -549,16 +549,16 @@ class Alias(Model):
     void = IntegerField(default=0)
 
 
-class Figure(Model):
-    """How alive a vial is, as last computed; derived.
+class Outlook(Model):
+    """What is foreseen of vials of a batch that are alike, as last computed; derived.
 
     `ends` holds the probits of low, middle, high and the chance below on `first_day` and on `last_day` (ordinals):
     eight numbers between which the days that come are read, until they are worked out anew. `tested` is when the last
-    test that speaks for the vial was counted; `unsettled` says what befell it since; `clone_good` is what is left in
-    the vials of its clone that are alive enough, in micrograms.
+    test that speaks for the vials was counted; `unsettled` says what befell them since.
     """
 
-    vial_id = IntegerField(primary_key=True)
+    id = AutoField()
+    batch_id = IntegerField()
     on_day = TextField()
     state = TextField()
     low = FloatField(null=True)
@@ -569,13 +569,23 @@ class Figure(Model):
     crosses = TextField(null=True)
     crosses_latest = TextField(null=True)
     next_test = TextField(null=True)
-    surplus = IntegerField(default=0)
-    advice = TextField(default="keep")
     first_day = IntegerField(null=True)
     last_day = IntegerField(null=True)
     ends = BlobField(null=True)
     tested = TextField(null=True)
     unsettled = TextField(default="")
+
+
+class Figure(Model):
+    """What follows for a vial from its outlook, as last computed; derived.
+
+    `clone_good` is what is left in the vials of its clone that are alive enough, in micrograms.
+    """
+
+    vial_id = IntegerField(primary_key=True)
+    outlook_id = IntegerField()
+    surplus = IntegerField(default=0)
+    advice = TextField(default="keep")
     clone_good = IntegerField(default=0)
 
 
@@ -583,5 +593,5 @@ ALL: tuple[type[Model], ...] = (
     Meta, Setting, Serial, Event, Entry, Taxon, Contact, Clone, Batch, Place, Vial, Movement, Stay, Mishap, Test,
     Replicate, Sowing, Pot, Request, Line, Parcel, Packet, Keeping, Layout, Sheet, Printer, Printing, Label,
     Look, Exchange, Offering, Part, Giving, Donation, Pin, Permit, Heed, Credit, Outcome, Complaint, Receipt, Alias,
-    Figure,
+    Outlook, Figure,
 )  # fmt: skip

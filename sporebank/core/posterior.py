@@ -42,7 +42,7 @@ _FLOOR = -9.0  # of K: the share alive is 1e-19
 _NARROW = 1e-12  # of K: no row is taken to be less wide
 _DEEP = 12.5  # natural log below the peak at which z is let go: five standard deviations of a normal
 _SEARCH = np.linspace(0.0, 1.0, 9)
-_CLIMB, _TOUCH = 6, 2  # Newton's steps from the search, and from between the modes already found
+_CLIMB, _TOUCH = 4, 2  # Newton's steps from the search, and from between the modes already found
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cached_property
 from itertools import groupby
 from typing import TypeVar
 
@@ -20,6 +21,7 @@ from sporebank.core.ageing import FRIDGE, ROOM, modelled
 from sporebank.core.course import courses
 from sporebank.core.dates import PartDate
 from sporebank.core.exposure import Path, Spans, first_path, path, settled
+from sporebank.core.likelihood import Counts
 from sporebank.core.lookup import Floats
 from sporebank.core.outlook import HORIZON
 from sporebank.core.posterior import Facts, Posterior, Trial, fit, over_z
@@ -51,7 +53,7 @@ _UNMODELLED = 5 * 365.0  # days between tests where nothing is modelled, FAO 201
 _CELSIUS = {Before.ROOM: ROOM, Before.FRIDGE: FRIDGE, Before.UNKNOWN: None}
 _SPENT = 0.95
 _DOUBT = 0.05  # probits
-_CHUNK = 64
+_CHUNK = 128
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,16 @@ class Evidence:
     stays: tuple[Stay, ...] = ()
     befell: tuple[Mishap, ...] = ()
     counted: date | None = None
+
+    @cached_property
+    def counts(self) -> Counts:
+        """Germinated and sown of each replicate."""
+        return tuple((each.germinated, each.sown) for each in self.replicates)
+
+    @cached_property
+    def lain(self) -> tuple[Stay, ...]:
+        """The stays that had begun when it was sown."""
+        return tuple(stay for stay in self.stays if stay.since <= self.on)
 
     @property
     def sown(self) -> int:
@@ -300,10 +312,9 @@ def _fit(tasks: Sequence[_Task], storage: StorageTable) -> Posterior:
 def _trials(case: Case, since: date, row: ClassRow) -> Iterator[Trial]:
     """Yield the tests that can be used; those of spore that had lain too cold cannot."""
     for test in case.evidence:
-        stays = tuple(stay for stay in test.stays if stay.since <= test.on)
-        way = path(since, stays, row, _CELSIUS[case.history.before])
+        way = path(since, test.lain, row, _CELSIUS[case.history.before])
         if way is not None:
-            yield Trial(way, test.on.toordinal(), tuple((each.germinated, each.sown) for each in test.replicates))
+            yield Trial(way, test.on.toordinal(), test.counts)
 
 
 def _forecasts(part: Sequence[_Task], storage: StorageTable, on: date, line: float, rule: TestRule) -> list[Forecast]:
@@ -465,4 +476,4 @@ def _words(case: Case, share: Share | None, *, doubtful: bool = False) -> tuple[
 
 def _usable(test: Evidence) -> bool:
     """Return whether the spore of a test had never lain too cold to be modelled."""
-    return all(modelled(stay.temperature) for stay in test.stays if stay.since <= test.on)
+    return all(modelled(stay.temperature) for stay in test.lain)

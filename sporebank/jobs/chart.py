@@ -31,7 +31,7 @@ def vial_chart(bank: Bank, vial_id: int) -> Chart:
 
 def drawn(bank: Bank, vial: VialCase, case: Case, storage: StorageTable, share: Share | None) -> Chart:
     """Return the chart of a vial of which the case and the share alive today are known."""
-    row, today, line = queries.vial_row(bank, vial.vial_id), bank.today(), bank.settings.cull_line
+    row, today, line = queries.vial_row(bank, vial.vials[0].vial_id), bank.today(), bank.settings.cull_line
     tests = [test for test, _ in queries.tests_of(bank, [vial.batch_id])[vial.batch_id]]
     began = settled(vial.collected, [*(stay.since for stay in vial.stays), *(test.sown_on for test in tests)])
     return Chart(

@@ -11,8 +11,8 @@ import numpy as np
 
 from sporebank.bank import figures, queries
 from sporebank.bank.bank import Bank
-from sporebank.bank.figures import Foreseen, Judged, Misjudged, Standing, VialFigure
-from sporebank.bank.queries import VialCase
+from sporebank.bank.figures import Brought, Judged, Lying, Misjudged, Outlook, Standing
+from sporebank.bank.queries import VialCase, VialFigure
 from sporebank.core import advice, forecast_words, sharing, viability
 from sporebank.core.advice import Lines, Situation
 from sporebank.core.course import between
@@ -26,8 +26,8 @@ from sporebank.jobs.kin import gather
 CHUNK = 320
 #: A deed that touches more batches than this leaves them to be worked out anew behind the keeper's work.
 MOST_AT_ONCE = 100
-#: Vials brought on to another day in one go, and clones looked through for their last good vial.
-STRETCH, CLONES = 10_000, 2_000
+#: Batches brought on to another day in one go, and clones looked through for their last good vial.
+STRETCH, CLONES = 1_250, 2_000
 
 _GONE_BY = (
     "alive_line", "cull_line", "cull_chance", "test_age_days", "test_rule", "test_chance", "gift_line", "reserve_ug",
@@ -94,8 +94,8 @@ def chunks(bank: Bank) -> Iterator[Piece]:
         yield from _anew(figures.all_batches(bank))
     else:
         yield from _anew(figures.worn_out(bank, bank.today()))
-    for start in range(1, figures.last_vial(bank) + 1, STRETCH):
-        yield partial(_go_on, vial_ids=(start, start + STRETCH - 1))
+    for start in range(1, figures.last_batch(bank) + 1, STRETCH):
+        yield partial(_go_on, batches=(start, start + STRETCH - 1))
     for start in range(1, figures.last_clone(bank) + 1, CLONES):
         yield partial(_judge_clones, clones=(start, start + CLONES - 1))
     yield _mark
@@ -120,22 +120,32 @@ def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
 
 def _work_out(bank: Bank, batch_ids: Sequence[int]) -> None:
     today, settings, storage = bank.today(), bank.settings, keeping.table(bank)
-    vials = queries.cases(bank, batch_ids)
-    cases = gather(bank, vials, storage)
+    alike = queries.cases(bank, batch_ids)
+    cases = gather(bank, alike, storage)
     forecasts = viability.forecast_many(cases, storage, today, line=settings.cull_line, rule=keeping.test_rule(bank))
-    shared = {id(case): (case, found) for case, found in zip(cases, forecasts, strict=True)}
-    foreseen = {key: _foreseen(*each, settings) for key, each in shared.items()}
-    known = [(vial, foreseen[id(case)]) for vial, case in zip(vials, cases, strict=True)]
+    known = [
+        (each, _outlook(each, case, found, settings)) for each, case, found in zip(alike, cases, forecasts, strict=True)
+    ]
     good = defaultdict(int, figures.good_beside(bank, settings.cull_chance, batch_ids))
-    for vial, each in known:
-        good[vial.clone_id] += vial.left if _good(each.forecast.chance_below, each.unsettled, settings) else 0
-    figures.write(bank, list(_figures(known, good, settings, today)))
+    for each, outlook in known:
+        if _good(outlook.forecast.chance_below, outlook.unsettled, settings):
+            good[each.clone_id] += sum(vial.left for vial in each.vials)
+    follows = list(_figures(known, good, settings, today))
+    moved = [now for now, before in follows if before is None or before.outlook_id != now.outlook_id]
+    judged = [
+        Judged(now.vial_id, now.clone_good, now.surplus, now.advice)
+        for now, before in follows
+        if before is not None and before.outlook_id == now.outlook_id
+    ]
+    figures.write(bank, [outlook for _, outlook in known], moved, judged)
 
 
-def _foreseen(case: Case, found: Forecast, settings: Settings) -> Foreseen:
-    """Return what follows from a forecast for every vial that shares it."""
+def _outlook(vials: VialCase, case: Case, found: Forecast, settings: Settings) -> Outlook:
+    """Return what follows from a forecast for the vials that share it."""
+    first = min(vial.vial_id for vial in vials.vials)
     tested = max((test.counted for test in case.evidence if test.counted is not None), default=None)
-    return Foreseen(found, _state(found.share, settings), tested, forecast_words.befell(viability.unsettled(case)))
+    befell = forecast_words.befell(viability.unsettled(case))
+    return Outlook(first, vials.batch_id, found, _state(found.share, settings), tested, befell)
 
 
 def _good(below: float | None, unsettled: str, settings: Settings) -> bool:
@@ -154,31 +164,37 @@ def _judge(bank: Bank, vials: Sequence[Misjudged]) -> None:
 
 
 def _judged(vial: Misjudged, settings: Settings, today: date) -> Judged:
-    situation = _situation(vial, vial.share, vial.chance_below, vial.crosses, settings)
+    situation = _situation(vial, vial, vial.share, vial.chance_below, settings)
     surplus = _surplus(vial.permission, situation, settings)
     return Judged(vial.vial_id, vial.clone_good, surplus, advice.advise(situation, settings, today))
 
 
 def advised(vial: VialCase, case: Case, found: Forecast, settings: Settings, today: date) -> tuple[Advice, str]:
-    """Return what to do about a vial, and why."""
-    situation = _situated(vial, _foreseen(case, found, settings), vial.clone_good, settings)
+    """Return what to do about the one vial of a case, and why."""
+    ((_, left, figure),) = vial.vials
+    good = 0 if figure is None else figure.clone_good
+    situation = _situated(_outlook(vial, case, found, settings), vial.spore_class, left, good, settings)
     return advice.advise(situation, settings, today), advice.reason(situation, settings, today)
 
 
-def _situated(vial: VialCase, foreseen: Foreseen, clone_good: int, settings: Settings) -> Situation:
-    found, green = foreseen.forecast, vial.spore_class is SporeClass.GREEN
-    below, unsettled = found.chance_below, foreseen.unsettled
+def _situated(outlook: Outlook, spore_class: SporeClass, left: int, clone_good: int, settings: Settings) -> Situation:
+    """Return the situation of a vial with so much left in it, of a clone with so much good spore."""
+    found, green = outlook.forecast, spore_class is SporeClass.GREEN
+    below, unsettled = found.chance_below, outlook.unsettled
     likely = None if found.crossing is None else found.crossing.likely
-    last = _last(clone_good, clone_good <= vial.left, _good(below, unsettled, settings))
-    return Situation(found.share, below, likely, not vial.left, clone_good, last, foreseen.tested, green, unsettled)
+    last = _last(clone_good, clone_good <= left, _good(below, unsettled, settings))
+    return Situation(found.share, below, likely, not left, clone_good, last, outlook.tested, green, unsettled)
 
 
 def _situation(
-    vial: Misjudged | Standing, share: Share | None, below: float | None, crosses: date | None, settings: Settings
+    vial: Lying | Misjudged, known: Standing | Misjudged, share: Share | None, below: float | None, settings: Settings
 ) -> Situation:
-    green = vial.spore_class is SporeClass.GREEN
-    last = _last(vial.clone_good, vial.alone, _good(below, vial.unsettled, settings))
-    return Situation(share, below, crosses, not vial.some, vial.clone_good, last, vial.tested, green, vial.unsettled)
+    """Return the situation of a vial, of whose outlook this is `known`, with this share alive and chance."""
+    green = known.spore_class is SporeClass.GREEN
+    last = _last(vial.clone_good, vial.alone, _good(below, known.unsettled, settings))
+    return Situation(
+        share, below, known.crosses, not vial.some, vial.clone_good, last, known.tested, green, known.unsettled
+    )
 
 
 def _last(clone_good: int, alone: bool, good: bool) -> bool:
@@ -187,18 +203,21 @@ def _last(clone_good: int, alone: bool, good: bool) -> bool:
 
 
 def _figures(
-    known: Sequence[tuple[VialCase, Foreseen]], good: Mapping[int, int], settings: Settings, today: date
-) -> Iterator[VialFigure]:
-    """Yield the figures of vials from what is foreseen and how much good spore each clone has; once for those alike."""
-    follows: dict[tuple[int, bool, bool], tuple[bool, Advice]] = {}
-    for vial, foreseen in known:
-        clone_good = good[vial.clone_id]
-        key = id(foreseen), vial.left > 0, vial.left >= clone_good
-        if key not in follows:
-            situation = _situated(vial, foreseen, clone_good, settings)
-            surplus = _surplus(vial.permission, situation, settings)
-            follows[key] = surplus, advice.advise(situation, settings, today)
-        yield VialFigure(vial.vial_id, foreseen, *follows[key], clone_good)
+    known: Sequence[tuple[VialCase, Outlook]], good: Mapping[int, int], settings: Settings, today: date
+) -> Iterator[tuple[VialFigure, VialFigure | None]]:
+    """Yield what follows for the vials for which it is not what it was, and what it was; once for those alike."""
+    for case, outlook in known:
+        clone_good = good[case.clone_id]
+        follows: dict[tuple[bool, bool], tuple[bool, Advice]] = {}
+        for vial_id, left, figure in case.vials:
+            key = left > 0, left >= clone_good
+            if key not in follows:
+                situation = _situated(outlook, case.spore_class, left, clone_good, settings)
+                surplus = _surplus(case.permission, situation, settings)
+                follows[key] = surplus, advice.advise(situation, settings, today)
+            now = VialFigure(vial_id, outlook.id, *follows[key], clone_good)
+            if now != figure:
+                yield now, figure
 
 
 def _state(share: Share | None, settings: Settings) -> State:
@@ -210,35 +229,42 @@ def _surplus(permission: Permission, vial: Situation, settings: Settings) -> boo
     return sound and sharing.surplus(permission, vial.share, vial.clone_left, settings.reserve_ug, settings.gift_line)
 
 
-def _go_on(bank: Bank, vial_ids: tuple[int, int]) -> None:
-    """Bring the figures of the vials with these ids on to today, along their courses."""
+def _go_on(bank: Bank, batches: tuple[int, int]) -> None:
+    """Bring the figures of the batches with these ids on to today, along the courses of their outlooks."""
     today, settings = bank.today(), bank.settings
-    vials = figures.standing(bank, vial_ids, today)
-    figures.go_on(bank, list(_brought_on(vials, settings, today)), today)
+    outlooks = figures.standing(bank, batches, today)
+    brought = dict(zip(outlooks, _brought_on(outlooks, settings, today), strict=True))
+    standing = {one.outlook_id: (one, brought[one]) for one in outlooks}
+    judged = list(_judged_anew(figures.lying(bank, batches, today), standing, settings, today))
+    figures.go_on(bank, list(brought.values()), judged, today)
 
 
-def _brought_on(vials: Sequence[Standing], settings: Settings, today: date) -> Iterator[figures.Brought]:
-    reached = _reached(vials, settings, today)
-    for vial in vials:
-        share, below, state = reached[vial.first, vial.last, vial.ends]
-        situation = _situation(vial, share, below, vial.crosses, settings)
-        what, surplus = advice.advise(situation, settings, today), _surplus(vial.permission, situation, settings)
-        spent = not vial.unsettled and viability.settled_by(vial.tested, below, today, settings.test_age_days)
-        moved = None if state is vial.state else state
-        yield figures.Brought(vial.vials, moved, share, below, surplus, what, spent)
-
-
-def _reached(
-    vials: Sequence[Standing], settings: Settings, today: date
-) -> dict[tuple[int, int, bytes], tuple[Share, float, State]]:
-    """Return what each course has come to by today: the share alive, the chance of being below the line, the state."""
-    courses = list(dict.fromkeys((vial.first, vial.last, vial.ends) for vial in vials))
-    first, last = (np.array([each[end] for each in courses], dtype=float) for end in (0, 1))
-    ends = np.frombuffer(b"".join(ends for _, _, ends in courses), dtype=np.float32).reshape(-1, 2, 4).astype(float)
+def _brought_on(outlooks: Sequence[Standing], settings: Settings, today: date) -> Iterator[Brought]:
+    """Yield what each outlook has come to by today."""
+    first, last = (np.array([getattr(one, end) for one in outlooks], dtype=float) for end in ("first", "last"))
+    ends = np.frombuffer(b"".join(one.ends for one in outlooks), dtype=np.float32).reshape(-1, 2, 4).astype(float)
     found = between(first, last, ends, today.toordinal()).tolist()
-    shares = [(Share(low, middle, high), below) for low, middle, high, below in found]
-    reached = [(share, below, _state(share, settings)) for share, below in shares]
-    return dict(zip(courses, reached, strict=True))
+    for one, (low, middle, high, below) in zip(outlooks, found, strict=True):
+        share = Share(low, middle, high)
+        state = _state(share, settings)
+        settled = not one.unsettled and viability.settled_by(one.tested, below, today, settings.test_age_days)
+        yield Brought(one.outlook_id, None if state is one.state else state, share, below, settled)
+
+
+def _judged_anew(
+    vials: Sequence[Lying], standing: Mapping[int, tuple[Standing, Brought]], settings: Settings, today: date
+) -> Iterator[Judged]:
+    """Yield what follows for the vials for which it is no longer what it was; once for those alike."""
+    follows: dict[tuple[object, ...], tuple[bool, Advice]] = {}
+    for vial in vials:
+        key = vial[1:6]
+        if key not in follows:
+            known, now = standing[vial.outlook_id]
+            situation = _situation(vial, known, now.share, now.chance_below, settings)
+            surplus = _surplus(vial.permission, situation, settings)
+            follows[key] = surplus, advice.advise(situation, settings, today)
+        if follows[key] != vial[6:]:
+            yield Judged(vial.vial_id, vial.clone_good, *follows[key])
 
 
 def case_of(bank: Bank, vial_id: int) -> Case:

@@ -15,20 +15,19 @@ from sporebank.core.viability import Case, Evidence, History, Lent, Sister
 
 def gather(bank: Bank, vials: Sequence[VialCase], storage: StorageTable) -> list[Case]:
     """Return vials as the forecast takes them in."""
-    families = queries.families(bank, sorted({vial.batch_id for vial in vials}))
+    families = queries.families(bank, sorted({each.batch_id for each in vials}))
     found = queries.tests_of(bank, [batch_id for family in families for batch_id in family])
     tests = {batch_id: evidence(each) for batch_id, each in found.items()}
     kin = lent(families, tests, storage)
-    alike: dict[tuple[int, int, int], Case] = {}
-    cases = []
-    for vial in vials:
-        key = vial.batch_id, id(vial.stays), id(vial.mishaps)  # vials that lay side by side have the very same
-        if key not in alike:
-            history = History(vial.collected, _conditions(vial.stays), vial.before, vial.mishaps)
-            telling = viability.telling(tests[vial.batch_id], history.mishaps)
-            alike[key] = Case(telling, history, vial.spore_class, kin[vial.batch_id])
-        cases.append(alike[key])
-    return cases
+    return [
+        Case(
+            viability.telling(tests[each.batch_id], each.mishaps),
+            History(each.collected, _conditions(each.stays), each.before, each.mishaps),
+            each.spore_class,
+            kin[each.batch_id],
+        )
+        for each in vials
+    ]
 
 
 def evidence(tests: Sequence[tuple[Test, tuple[Stay, ...]]]) -> tuple[Evidence, ...]:

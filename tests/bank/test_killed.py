@@ -12,7 +12,7 @@ import pytest
 from sporebank.bank.opening import open_bank
 from sporebank.bank.sql import rows
 from sporebank.jobs import figures
-from tests.builders import Clock, fridge, new_bank, sound
+from tests.builders import EVERY_FIGURE, Clock, fridge, new_bank, sound
 
 ROOT = Path(__file__).resolve().parents[2]
 DEEDS = 200
@@ -57,7 +57,7 @@ def test_killed_at_random_moments_of_200_deeds_no_deed_is_lost(path):
 
 def follow(bank):
     """The figures are known to be stale, or they are those that computing anew gives."""
-    everything = "SELECT figure.* FROM figure JOIN vial ON vial.id = vial_id WHERE void = 0 AND culled_on IS NULL"
+    everything = f"{EVERY_FIGURE} JOIN vial ON vial.id = vial_id WHERE void = 0 AND culled_on IS NULL"
     before, stale = rows(bank, f"{everything} ORDER BY vial_id"), figures.stale(bank)
     figures.refresh_all(bank)
     assert stale or rows(bank, f"{everything} ORDER BY vial_id") == before

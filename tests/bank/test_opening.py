@@ -113,6 +113,7 @@ def test_half_a_bank_is_damaged(path):
     [
         "DROP TABLE meta",
         "DROP TABLE figure",
+        "DROP TABLE outlook",
         "DELETE FROM setting",
         "UPDATE setting SET value = '{'",
         "UPDATE setting SET value = '7'",

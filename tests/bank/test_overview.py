@@ -19,7 +19,7 @@ from sporebank.core.dates import PartDate
 from sporebank.core.overview import Held, Urgency
 from sporebank.core.records import State
 from sporebank.jobs import culling, undo
-from tests.builders import TODAY, clone, fridge, new_bank, stored
+from tests.builders import TODAY, clone, figured, fridge, new_bank, stored
 
 LINES = Lines(alive=0.5, spent=0.2)
 SOON = TODAY + timedelta(days=overview.SOON_DAYS)
@@ -89,21 +89,22 @@ def everywhere(bank):
 def write(bank, drawn):
     """Let the vials of the bank be what was drawn."""
     tables.Figure.delete().execute(bank.database)
+    tables.Outlook.delete().execute(bank.database)
     for vial_id, vial in drawn.items():
         bank.database.execute_sql(
             "UPDATE vial SET left = ?, culled_on = ?, void = ? WHERE id = ?",
             (vial.left, "2026-01-01" if vial.out == "culled" else None, vial.out == "void", vial_id),
         )
         if vial.figured:
-            tables.Figure.insert(
-                vial_id=vial_id,
-                on_day=TODAY.isoformat(),
+            figured(
+                bank,
+                vial_id,
                 state=vial.state,
                 low=vial.middle,
                 middle=vial.middle,
                 high=vial.middle,
                 crosses=(vial.middle is not None and vial.crosses and vial.crosses.isoformat()) or None,
-            ).execute(bank.database)
+            )
 
 
 def share(vial):
@@ -243,4 +244,4 @@ def test_every_question_reads_the_vials_once(bank, question, monkeypatch):
     getattr(queries, question)(bank, *arguments.get(question, ()))
     scans = [plan for plan in plans if plan.startswith("SCAN") and not plan.startswith(("SCAN held", "SCAN kept"))]
     assert [plan for plan in scans if "vial" in plan] == ["SCAN vial USING INDEX vial_batch"]
-    assert all(plan.split()[1] not in ("batch", "figure", "movement", "stay") for plan in scans)
+    assert all(plan.split()[1] not in ("batch", "figure", "outlook", "movement", "stay") for plan in scans)

@@ -1,7 +1,7 @@
 """Banks of any size, written straight into the file so that a million vials take a minute or two, not a day.
 
 Every bank is what its own deeds would have left, as its invariants show: each vial with its movement, its stay, its
-line on record and a figure. Only the forecasts are drawn by lot instead of computed.
+line on record and figures. Only the forecasts are drawn by lot instead of computed.
 """
 
 from __future__ import annotations
@@ -110,7 +110,16 @@ def _tables(bank: Bank, vials: int, per_batch: int, chance: random.Random) -> It
         ((batch_of[one], one, "2025-08-20", *_spot(one, boxes), 4.0, 15.0) for one in _ids(vials)),
     )
     yield "entry event_id,kind,row_id,after", ((batch_of[one], "vial", one, "{}") for one in _ids(vials))
-    yield "figure vial_id,on_day,state,low,middle,high,chance_below,crosses,next_test,surplus", _figures(vials, chance)
+    alive = [chance.random() for _ in _ids(batches)]
+    first = [(batch - 1) * per_batch + 1 for batch in batch_of]
+    yield (
+        "outlook id,batch_id,on_day,state,low,middle,high,chance_below,crosses,next_test",
+        _outlooks(alive, per_batch, chance),
+    )
+    yield (
+        "figure vial_id,outlook_id,surplus",
+        ((one, first[one], int(alive[batch_of[one] - 1] > 0.5)) for one in _ids(vials)),
+    )
     yield "serial kind,last", iter([("V", vials), ("B", batches), ("L", boxes + 2)])
 
 
@@ -187,15 +196,14 @@ def _vials(tag: str, count: int, per_batch: int, boxes: int) -> Iterator[Row]:
         yield one, codes.make("V", tag, one), batch + 1, number + 1, _left(one), *_spot(one, boxes), note
 
 
-def _figures(count: int, chance: random.Random) -> Iterator[Row]:
-    for one in _ids(count):
-        middle = chance.random()
+def _outlooks(alive: list[float], per_batch: int, chance: random.Random) -> Iterator[Row]:
+    for one, middle in enumerate(alive, start=1):
         state = "alive" if middle >= 0.5 else "fading" if middle >= 0.2 else "spent"
         crosses = (TODAY + timedelta(days=round(6_000 * middle) - 1_200)).isoformat()
         test = (TODAY + timedelta(days=chance.randrange(-30, 2_000))).isoformat()
         below = 1.0 if middle < 0.01 else 1 - middle
         shares = max(0.0, middle - 0.1), middle, min(1.0, middle + 0.1)
-        yield one, TODAY.isoformat(), state, *shares, below, crosses, test, int(middle > 0.5)
+        yield (one - 1) * per_batch + 1, one, TODAY.isoformat(), state, *shares, below, crosses, test
 
 
 def _tests(batches: int, chance: random.Random) -> Iterator[tuple[str, Iterator[Row]]]:

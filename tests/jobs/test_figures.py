@@ -19,13 +19,13 @@ from sporebank.jobs.places import PlaceForm, PlaceKind, add_place, move_place, s
 from sporebank.jobs.settings import change_settings
 from sporebank.jobs.sharing import Wish
 from sporebank.jobs.testing import TestForm, record_test
-from tests.builders import TODAY, asked, caught_up, clone, counted, fridge, stored
+from tests.builders import EVERY_FIGURE, TODAY, asked, caught_up, clone, counted, fridge, stored
 
 
 def kept(bank):
     """The figures of every vial in the bank."""
     ids = ", ".join(map(str, queries.vial_ids(bank, VialFilter(), "code", False))) or "0"
-    return rows(bank, f"SELECT * FROM figure WHERE vial_id IN ({ids}) ORDER BY vial_id")
+    return rows(bank, f"{EVERY_FIGURE} WHERE vial_id IN ({ids}) ORDER BY vial_id")
 
 
 def fresh(bank):
@@ -136,18 +136,20 @@ def test_vials_read_together_lay_where_each_of_them_did(bank):
     """But for their places and the air there, which no forecast asks for; a move taken back counts for none."""
     box, other = fridge(bank, boxes=2)
     cold = queries.place(bank, box)[0].parent_id
-    batch = stored(bank, vials=3)
-    first, second, third = batch.vial_ids
+    batch = stored(bank, vials=4)
+    first, second, third, fourth = batch.vial_ids
     set_conditions(bank, cold, 14.0, 50.0, date(2025, 12, 1))
     vials.move(bank, [vials.Move(second, other, 0)], TODAY)
     mishaps.record(bank, [third], MishapKind.HOT, date(2026, 1, 5))
     vials.move(bank, [vials.Move(first, other, 1)], TODAY)
     undo.undo(bank)
     together = queries.cases(bank, [batch.batch_id])
-    assert [each.vial_id for each in together] == list(batch.vial_ids)
+    assert [[vial.vial_id for vial in each.vials] for each in together] == [[first, fourth], [second], [third]]
     for each in together:
-        alone = queries.case(bank, each.vial_id)
-        assert each == alone._replace(stays=tuple(replace(stay, humidity=None, place="") for stay in alone.stays))
+        for vial in each.vials:
+            alone = queries.case(bank, vial.vial_id)
+            stays = tuple(replace(stay, humidity=None, place="") for stay in alone.stays)
+            assert each._replace(vials=(vial,)) == alone._replace(stays=stays)
 
 
 def test_what_befell_a_vial_counts_with_its_sisters(bank):
@@ -384,15 +386,16 @@ def test_a_test_is_due_again_once_the_one_that_settled_the_matter_has_grown_old(
     for day in range(25):
         clock.day = TODAY + timedelta(days=day)
         caught_up(bank)
-        (due,) = {row[0] for row in rows(bank, "SELECT next_test FROM figure")}
+        (due,) = {row[0] for row in rows(bank, "SELECT next_test FROM outlook")}
         found = forecast_vial(bank, spent.vial_ids[0], clock.day).next_test
         assert due == (found and found.isoformat())
         waits.append(due is None)
     assert waits == [350 + day <= age for day in range(25)]
 
 
-ADVISED = "SELECT vial_id, on_day, advice, low, middle, high, chance_below FROM figure ORDER BY vial_id"
-SHOWN = "SELECT vial_id, on_day, low, middle, high, chance_below FROM figure ORDER BY vial_id"
+FIGURES = "figure JOIN outlook ON outlook.id = outlook_id"
+ADVISED = f"SELECT vial_id, on_day, advice, low, middle, high, chance_below FROM {FIGURES} ORDER BY vial_id"
+SHOWN = f"SELECT vial_id, on_day, low, middle, high, chance_below FROM {FIGURES} ORDER BY vial_id"
 
 
 def test_a_missed_deed_makes_everything_be_computed_anew(tmp_path, clock):

@@ -44,7 +44,7 @@ LEFT_ALONE = {
     "exchange": "name shape state opens closes ships rules", "giving": "held", "donation": "received_on", "pin": "kind",
     "permit": "kind expires", "heed": "caution", "credit": "on_day", "outcome": "on_day", "complaint": "on_day kind",
     "receipt": "parcel checksum received_on", "alias": "kind code",
-    "figure": "on_day state crosses_earliest crosses crosses_latest next_test advice tested unsettled",
+    "outlook": "on_day state crosses_earliest crosses crosses_latest next_test tested unsettled", "figure": "advice",
 }  # fmt: skip
 
 

@@ -37,6 +37,7 @@ SINCE = {
         "look", "exchange", "offering", "part", "giving", "donation", "pin", "permit", "heed", "credit", "outcome",
         "complaint",
     ),
+    4: ("outlook",),
 }  # fmt: skip
 
 

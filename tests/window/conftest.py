@@ -23,6 +23,7 @@ from sporebank.window.lane import Lane
 from sporebank.window.state import WindowState
 from sporebank.window.tell import Offer
 from sporebank.window.theme import Theme
+from tests.builders import figured
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
@@ -151,8 +152,10 @@ def _figure(bank: Bank) -> None:
     rows = bank.database.execute_sql("SELECT id FROM vial ORDER BY id").fetchall()
     for (vial_id,) in rows:
         middle, spread, state = shares[vial_id % 4]
-        tables.Figure.insert(
-            vial_id=vial_id,
+        figured(
+            bank,
+            vial_id,
+            surplus=vial_id % 3 == 0,
             on_day=TODAY.isoformat(),
             state=state,
             low=max(middle - spread, 0.0),
@@ -160,8 +163,7 @@ def _figure(bank: Bank) -> None:
             high=min(middle + spread, 1.0),
             chance_below=0.02,
             crosses=f"{2027 + vial_id % 9}-02-11",
-            surplus=vial_id % 3 == 0,
-        ).execute(bank.database)
+        )
     bank.revision += 1
 
 

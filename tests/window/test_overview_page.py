@@ -260,7 +260,7 @@ def test_a_long_list_says_that_it_is_cut(
 
 
 def _many_fading(bank: Bank) -> None:
-    bank.database.execute_sql("UPDATE figure SET state = 'fading', middle = 0.3, low = 0.1, high = 0.5")
+    bank.database.execute_sql("UPDATE outlook SET state = 'fading', middle = 0.3, low = 0.1, high = 0.5")
 
 
 @pytest.mark.parametrize("mode", ["light", "dark"])

@@ -27,6 +27,7 @@ from sporebank.bank.queries.donations import donations, donor_code, donor_codes,
 from sporebank.bank.queries.evidence import (
     Family,
     VialCase,
+    VialFigure,
     case,
     cases,
     families,
@@ -108,6 +109,7 @@ from sporebank.bank.queries.vials import (
 __all__ = [
     "Family",
     "VialCase",
+    "VialFigure",
     "allotted",
     "asked_for",
     "bands",

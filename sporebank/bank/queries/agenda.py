@@ -10,7 +10,8 @@ from sporebank.bank.queries import reading
 from sporebank.bank.sql import numbers, one, past, rows
 from sporebank.core.records import Due, Share, SporeClass
 
-_ALIVE = """FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
+_ALIVE = """FROM outlook JOIN figure ON figure.outlook_id = outlook.id JOIN vial ON vial.id = figure.vial_id
+    JOIN batch ON batch.id = vial.batch_id
     JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
     WHERE vial.void = 0 AND vial.culled_on IS NULL AND vial.left > 0"""
 
@@ -33,7 +34,7 @@ def _by_batch(bank: Bank, kind: str, day: str, test: str, *values: object, limit
 
 def tests_due(bank: Bank, until: date) -> list[Due]:
     """Return the batches whose next test falls due by a day, the longest overdue first."""
-    return _by_batch(bank, "test", "figure.next_test", "figure.next_test <= ?", until.isoformat())
+    return _by_batch(bank, "test", "outlook.next_test", "outlook.next_test <= ?", until.isoformat())
 
 
 def bands(bank: Bank, batch_ids: Sequence[int]) -> dict[int, Share]:
@@ -48,23 +49,23 @@ def bands(bank: Bank, batch_ids: Sequence[int]) -> dict[int, Share]:
 
 def crossing(bank: Bank, since: date, until: date) -> list[Due]:
     """Return the batches with vials that likely cross the line between two days."""
-    test = "figure.crosses > ? AND figure.crosses <= ? AND batch.spore_class <> ?"
+    test = "outlook.crosses > ? AND outlook.crosses <= ? AND batch.spore_class <> ?"
     values = (since.isoformat(), until.isoformat(), SporeClass.GREEN.value)
-    return _by_batch(bank, "crossing", "figure.crosses", test, *values)
+    return _by_batch(bank, "crossing", "outlook.crosses", test, *values)
 
 
 def green_expiring(bank: Bank, since: date, until: date) -> list[Due]:
     """Return the batches of green spore that likely cross the line between two days."""
-    test = "figure.crosses > ? AND figure.crosses <= ? AND batch.spore_class = ?"
+    test = "outlook.crosses > ? AND outlook.crosses <= ? AND batch.spore_class = ?"
     values = (since.isoformat(), until.isoformat(), SporeClass.GREEN.value)
-    return _by_batch(bank, "green", "figure.crosses", test, *values)
+    return _by_batch(bank, "green", "outlook.crosses", test, *values)
 
 
 def green_late(bank: Bank, since: date, until: date, chance: float) -> list[Due]:
     """Return the batches of green spore that likely crossed the line between two days and are not yet for the cull."""
-    test = "figure.crosses > ? AND figure.crosses <= ? AND batch.spore_class = ? AND figure.chance_below < ?"
+    test = "outlook.crosses > ? AND outlook.crosses <= ? AND batch.spore_class = ? AND outlook.chance_below < ?"
     values = (since.isoformat(), until.isoformat(), SporeClass.GREEN.value, chance)
-    return _by_batch(bank, "late", "figure.crosses", test, *values)
+    return _by_batch(bank, "late", "outlook.crosses", test, *values)
 
 
 def waiting_requests(bank: Bank) -> list[Due]:
@@ -89,7 +90,8 @@ def cull_count(bank: Bank, chance: float) -> int:
     """Return how many vials are past viability."""
     found = one(
         bank,
-        f"""SELECT COUNT(*) FROM figure JOIN vial ON vial.id = figure.vial_id
+        f"""SELECT COUNT(*) FROM outlook JOIN figure ON figure.outlook_id = outlook.id
+               JOIN vial ON vial.id = figure.vial_id
            WHERE {past(chance)} AND vial.void = 0 AND vial.culled_on IS NULL""",
         chance,
     )

@@ -31,7 +31,8 @@ def past_viability(bank: Bank, chance: float) -> list[Past]:
     found = rows(
         bank,
         f"""SELECT vial.id, chance_below, tested, unsettled, clone_good, taxon.invasive_note
-           FROM figure JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
+           FROM outlook JOIN figure ON figure.outlook_id = outlook.id
+               JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
                JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
                LEFT JOIN place ON place.id = vial.place_id
            WHERE {past(chance)} AND vial.void = 0 AND vial.culled_on IS NULL

@@ -2,45 +2,62 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.queries.vials import stays
 from sporebank.bank.sql import numbers, one, rows
 from sporebank.core.dates import PartDate
-from sporebank.core.records import Before, Mishap, MishapKind, Permission, Replicate, SporeClass, Stay, Test
+from sporebank.core.records import Advice, Before, Mishap, MishapKind, Permission, Replicate, SporeClass, Stay, Test
 
 Family = dict[int, tuple[PartDate, SporeClass, Before]]
 """The batches of a taxon: when each was collected, how its spore keeps, and where it lay at first."""
 
 
-class VialCase(NamedTuple):
-    """A vial as a forecast needs it; `clone_good` is what its figures say so far."""
+class VialFigure(NamedTuple):
+    """What follows for one vial from its outlook, as its figures have it."""
 
     vial_id: int
+    outlook_id: int
+    surplus: bool
+    advice: Advice
+    clone_good: int
+
+
+class CaseVial(NamedTuple):
+    """A vial of a case: the micrograms left in it, and its figures so far."""
+
+    vial_id: int
+    left: int
+    figure: VialFigure | None
+
+
+class VialCase(NamedTuple):
+    """Vials of a batch as their forecast needs them: they lay side by side, and the same befell them."""
+
     batch_id: int
     clone_id: int
     collected: PartDate
     spore_class: SporeClass
-    stays: tuple[Stay, ...]
-    left: int
     permission: Permission
-    before: Before = Before.ROOM
-    mishaps: tuple[Mishap, ...] = ()
-    clone_good: int = 0
+    before: Before
+    stays: tuple[Stay, ...]
+    mishaps: tuple[Mishap, ...]
+    vials: tuple[CaseVial, ...]
 
 
 _Histories = Callable[[Bank, Sequence[int]], dict[int, tuple[Stay, ...]]]
 _CLASSES = {each.value: each for each in SporeClass}
+_ADVICE = {each.value: each for each in Advice}
 _PERMISSIONS = {each.value: each for each in Permission}
 _BEFORE = {each.value: each for each in Before}
 
 
 def cases(bank: Bank, batch_ids: Sequence[int]) -> list[VialCase]:
-    """Return every vial of these batches that is in the bank, by batch and number; its stays without their places."""
+    """Return every vial of these batches that is in the bank, those alike as one; their stays without places."""
     return _cases(bank, f"batch.id IN {numbers(batch_ids)} AND vial.culled_on IS NULL", _lain)
 
 
@@ -64,30 +81,40 @@ def case(bank: Bank, vial_id: int) -> VialCase:
 def _cases(bank: Bank, which: str, histories_of: _Histories) -> list[VialCase]:
     found = rows(
         bank,
-        f"""SELECT vial.id, batch.id, batch.clone_id, batch.collected, batch.spore_class, vial.left, clone.permission,
-                batch.before, COALESCE(figure.clone_good, 0)
-            FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
-                LEFT JOIN figure ON figure.vial_id = vial.id
+        f"""SELECT batch.id, vial.id, vial.left, figure.vial_id, outlook_id, surplus, advice, clone_good
+            FROM vial JOIN batch ON batch.id = vial.batch_id LEFT JOIN figure ON figure.vial_id = vial.id
             WHERE {which} AND vial.void = 0 ORDER BY batch.id, vial.number""",
     )
-    ids = [row[0] for row in found]
+    ids = [row[1] for row in found]
     histories, befell = histories_of(bank, ids), mishaps(bank, ids)
+    alike: dict[tuple[int, tuple[Stay, ...], tuple[Mishap, ...]], list[CaseVial]] = {}
+    for batch_id, vial_id, left, *kept in found:
+        key = batch_id, histories[vial_id], befell.get(vial_id, ())
+        alike.setdefault(key, []).append(CaseVial(vial_id, left, _figure(kept)))
+    batches = _batches(bank, {batch_id for batch_id, _, _ in alike})
     return [
-        VialCase(
-            vial_id=vial_id,
-            batch_id=batch_id,
-            clone_id=clone_id,
-            collected=reading.part_date(collected),
-            spore_class=_CLASSES[spore_class],
-            stays=histories[vial_id],
-            left=left,
-            permission=_PERMISSIONS[permission],
-            before=_BEFORE[before],
-            mishaps=befell.get(vial_id, ()),
-            clone_good=good,
-        )
-        for vial_id, batch_id, clone_id, collected, spore_class, left, permission, before, good in found
+        VialCase(batch_id, *batches[batch_id], lain, happened, tuple(each))
+        for (batch_id, lain, happened), each in alike.items()
     ]
+
+
+def _figure(row: Sequence[Any]) -> VialFigure | None:
+    vial_id, outlook_id, surplus, advice, good = row
+    return None if vial_id is None else VialFigure(vial_id, outlook_id, bool(surplus), _ADVICE[advice], good)
+
+
+def _batches(bank: Bank, batch_ids: Iterable[int]) -> dict[int, tuple[int, PartDate, SporeClass, Permission, Before]]:
+    found = rows(
+        bank,
+        f"""SELECT batch.id, clone_id, collected, spore_class, permission, before
+            FROM batch JOIN clone ON clone.id = batch.clone_id WHERE batch.id IN {numbers(batch_ids)}""",
+    )
+    return {
+        batch_id: (
+            clone_id, reading.part_date(collected), _CLASSES[spore_class], _PERMISSIONS[permission], _BEFORE[before]
+        )
+        for batch_id, clone_id, collected, spore_class, permission, before in found
+    }  # fmt: skip
 
 
 def _lain(bank: Bank, vial_ids: Sequence[int]) -> dict[int, tuple[Stay, ...]]:
@@ -126,8 +153,9 @@ def unsettled(bank: Bank, batch_id: int) -> dict[int, str]:
     """Return what befell the vials of a batch since they were tested, by the vial, in the order of their numbers."""
     found = rows(
         bank,
-        """SELECT vial.id, figure.unsettled FROM vial JOIN figure ON figure.vial_id = vial.id
-           WHERE vial.batch_id = ? AND vial.void = 0 AND vial.culled_on IS NULL AND figure.unsettled <> ''
+        """SELECT vial.id, outlook.unsettled FROM vial JOIN figure ON figure.vial_id = vial.id
+               JOIN outlook ON outlook.id = figure.outlook_id
+           WHERE vial.batch_id = ? AND vial.void = 0 AND vial.culled_on IS NULL AND outlook.unsettled <> ''
            ORDER BY vial.number""",
         batch_id,
     )

@@ -156,7 +156,7 @@ def clone_spare(bank: Bank, clone_ids: Sequence[int], beside: int | None = None)
     held = reserved(bank, beside)
     spare: dict[int, int] = dict.fromkeys(clone_ids, 0)
     sql = f"""SELECT batch.clone_id, vial.id, vial.left FROM vial JOIN batch ON batch.id = vial.batch_id
-        LEFT JOIN figure ON figure.vial_id = vial.id
+        LEFT JOIN figure ON figure.vial_id = vial.id LEFT JOIN outlook ON outlook.id = figure.outlook_id
         WHERE batch.clone_id IN {numbers(spare)} AND vial.void = 0 AND {GOOD}"""
     for clone_id, vial_id, left in rows(bank, sql, bank.settings.cull_chance):
         spare[clone_id] += left - held.get(vial_id, 0)
@@ -171,9 +171,9 @@ def candidates(bank: Bank, taxon_id: int, clone_id: int | None) -> list[tuple[Vi
     narrower = "" if clone_id is None else f" AND clone.id = {int(clone_id)}"
     found = rows(
         bank,
-        f"""SELECT vial.id, clone.permission, COALESCE(figure.unsettled, '')
+        f"""SELECT vial.id, clone.permission, COALESCE(outlook.unsettled, '')
             FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
-                LEFT JOIN figure ON figure.vial_id = vial.id
+                LEFT JOIN figure ON figure.vial_id = vial.id LEFT JOIN outlook ON outlook.id = figure.outlook_id
             WHERE clone.taxon_id = ?{narrower} AND vial.void = 0 AND vial.culled_on IS NULL AND vial.left > 0
             ORDER BY batch.collected, batch.id, vial.number""",
         taxon_id,

@@ -22,6 +22,7 @@ from sporebank.core.records import State
 MOST = 500
 
 _VIALS = """FROM vial LEFT JOIN figure ON figure.vial_id = vial.id
+    LEFT JOIN outlook ON outlook.id = figure.outlook_id
     WHERE vial.void = 0 AND vial.culled_on IS NULL AND vial.left > 0 GROUP BY vial.batch_id"""
 _OF_CLONE = "JOIN batch ON batch.id = held.batch_id JOIN clone ON clone.id = batch.clone_id"
 
@@ -30,8 +31,8 @@ def totals(bank: Bank) -> Totals:
     """Return how many vials hold spore, of how many clones and taxa, and how alive they are."""
     found = one(
         bank,
-        f"""WITH held AS (SELECT vial.batch_id AS batch_id, COUNT(*) AS vials, SUM(figure.state = 'alive') AS alive,
-                SUM(figure.state = 'fading') AS fading, SUM(figure.state = 'spent') AS spent {_VIALS})
+        f"""WITH held AS (SELECT vial.batch_id AS batch_id, COUNT(*) AS vials, SUM(outlook.state = 'alive') AS alive,
+                SUM(outlook.state = 'fading') AS fading, SUM(outlook.state = 'spent') AS spent {_VIALS})
             SELECT COALESCE(SUM(vials), 0), COUNT(DISTINCT clone.id), COUNT(DISTINCT clone.taxon_id),
                 COALESCE(SUM(alive), 0), COALESCE(SUM(fading), 0), COALESCE(SUM(spent), 0)
             FROM held {_OF_CLONE}""",
@@ -45,8 +46,8 @@ def taxon_shares(bank: Bank) -> list[TaxonShares]:
     found = rows(
         bank,
         f"""WITH held AS (SELECT vial.batch_id AS batch_id, COUNT(*) AS vials, SUM(vial.left) AS held_left,
-                SUM(vial.left) FILTER (WHERE figure.middle IS NULL) AS dark, SUM(vial.left * figure.middle) AS alive,
-                COUNT(figure.middle) AS known {_VIALS}),
+                SUM(vial.left) FILTER (WHERE outlook.middle IS NULL) AS dark, SUM(vial.left * outlook.middle) AS alive,
+                COUNT(outlook.middle) AS known {_VIALS}),
             years AS (SELECT clone.taxon_id * 10000 + substr(batch.collected, 1, 4) AS which, SUM(vials) AS vials,
                 SUM(held_left) AS held_left, SUM(held_left) - COALESCE(SUM(dark), 0) AS modelled,
                 TOTAL(alive) AS alive, SUM(vials) - SUM(known) AS unmodelled FROM held {_OF_CLONE} GROUP BY which)
@@ -71,8 +72,8 @@ def renewals(bank: Bank, today: date, soon: date, lines: Lines) -> tuple[list[Re
     found = rows(
         bank,
         f"""WITH held AS (SELECT vial.batch_id AS batch_id, COUNT(*) AS vials, SUM(vial.left) AS held_left,
-                SUM(figure.middle IS NULL) AS unmodelled, MAX(figure.middle) AS best,
-                MAX(iif(figure.middle IS NULL, NULL, COALESCE(figure.crosses, 'never'))) AS crosses {_VIALS}),
+                SUM(outlook.middle IS NULL) AS unmodelled, MAX(outlook.middle) AS best,
+                MAX(iif(outlook.middle IS NULL, NULL, COALESCE(outlook.crosses, 'never'))) AS crosses {_VIALS}),
             kept AS (SELECT batch.clone_id AS clone_id, SUM(vials) AS vials, SUM(held_left) AS held_left,
                 SUM(unmodelled) AS unmodelled, MAX(best) AS best, MAX(crosses) AS crosses
                 FROM held JOIN batch ON batch.id = held.batch_id GROUP BY batch.clone_id),
@@ -114,12 +115,13 @@ def last_vials(bank: Bank, least: int) -> tuple[list[LastVial], int]:
             last AS (SELECT MIN(vial_id) AS vial_id FROM held JOIN batch ON batch.id = held.batch_id
                 GROUP BY batch.clone_id HAVING SUM(vials) = 1)
             SELECT COUNT(*) OVER (), vial.id, vial.code, clone.code, taxon.name, vial.left,
-                figure.low, figure.middle, figure.high, figure.state
+                outlook.low, outlook.middle, outlook.high, outlook.state
             FROM last JOIN vial ON vial.id = last.vial_id JOIN batch ON batch.id = vial.batch_id
                 JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
                 LEFT JOIN figure ON figure.vial_id = vial.id
-            WHERE figure.state IN ('fading', 'spent') OR vial.left < ?
-            ORDER BY figure.middle NULLS LAST, taxon.sort_key, clone.sort_key, vial.id LIMIT ?""",
+                LEFT JOIN outlook ON outlook.id = figure.outlook_id
+            WHERE outlook.state IN ('fading', 'spent') OR vial.left < ?
+            ORDER BY outlook.middle NULLS LAST, taxon.sort_key, clone.sort_key, vial.id LIMIT ?""",
         least,
         MOST,
     )

@@ -32,10 +32,11 @@ def stocks(bank: Bank, on: date, clone_ids: Sequence[int] | None = None, *, besi
         f"""SELECT clone.id, clone.code, clone.permission, taxon.id, taxon.name,
                 COALESCE(mine.own_ug, its.own_ug, 0), COALESCE(mine.packet_ug, its.packet_ug, ?),
                 COALESCE(mine.young_days, its.young_days), COALESCE(NULLIF(mine.held, ''), its.held, ''),
-                vial.id, vial.left, batch.collected, batch.spore_class, batch.id, figure.first_day, figure.last_day,
-                figure.ends, COALESCE(figure.unsettled, '')
+                vial.id, vial.left, batch.collected, batch.spore_class, batch.id, outlook.first_day, outlook.last_day,
+                outlook.ends, COALESCE(outlook.unsettled, '')
             FROM vial JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
             JOIN taxon ON taxon.id = clone.taxon_id LEFT JOIN figure ON figure.vial_id = vial.id
+            LEFT JOIN outlook ON outlook.id = figure.outlook_id
             LEFT JOIN giving AS mine ON mine.clone_id = clone.id AND mine.void = 0
             LEFT JOIN giving AS its ON its.taxon_id = taxon.id AND its.void = 0
             WHERE vial.void = 0 AND vial.culled_on IS NULL AND vial.left > 0{narrower}

@@ -30,14 +30,15 @@ _JOINS = {
     "taxon": "JOIN taxon ON taxon.id = clone.taxon_id",
     "place": "LEFT JOIN place ON place.id = vial.place_id",
     "figure": "LEFT JOIN figure ON figure.vial_id = vial.id",
+    "outlook": "LEFT JOIN outlook ON outlook.id = figure.outlook_id",
 }
-_LEADS_TO = {"taxon": "clone", "clone": "batch"}
+_LEADS_TO = {"taxon": "clone", "clone": "batch", "outlook": "figure"}
 
 _JOINED = f"FROM vial {' '.join(_JOINS.values())}"
 
 _COLUMNS = """vial.id, vial.code, taxon.id, taxon.name, taxon.verified, clone.id, clone.code, batch.id, batch.code,
-    batch.collected, place.path, place.path_key, vial.slot, place.columns, vial.left, figure.state, figure.low,
-    figure.middle, figure.high, figure.crosses, figure.surplus, vial.note,
+    batch.collected, place.path, place.path_key, vial.slot, place.columns, vial.left, outlook.state, outlook.low,
+    outlook.middle, outlook.high, outlook.crosses, figure.surplus, vial.note,
     vial.culled_on, figure.advice"""
 
 #: What a column key sorts by. Ids are given out in the order of codes: they settle ties, so that no order wavers.
@@ -49,9 +50,9 @@ _ORDERS: dict[str, tuple[str, ...]] = {
     "collected": ("batch.collected",),
     "place": ("place.path_key", "vial.slot"),
     "left": ("vial.left",),
-    "alive": ("figure.middle",),
-    "state": ("figure.state",),
-    "crosses": ("figure.crosses",),
+    "alive": ("outlook.middle",),
+    "state": ("outlook.state",),
+    "crosses": ("outlook.crosses",),
     "advice": ("figure.advice",),
     "note": ("vial.note",),
 }
@@ -132,8 +133,8 @@ def vial_counts(bank: Bank, wanted: VialFilter) -> VialCounts:
     found = one(
         bank,
         f"""WITH some AS (SELECT vial.batch_id AS batch_id, COUNT(*) AS vials,
-                SUM(figure.state = 'fading') AS fading, SUM(figure.state = 'spent') AS spent
-                {_tables(where + "figure.")} WHERE {where} GROUP BY vial.batch_id)
+                SUM(outlook.state = 'fading') AS fading, SUM(outlook.state = 'spent') AS spent
+                {_tables(where + "outlook.")} WHERE {where} GROUP BY vial.batch_id)
             SELECT COALESCE(SUM(vials), 0), COUNT(DISTINCT clone.id), COUNT(DISTINCT clone.taxon_id),
                 COALESCE(SUM(fading), 0), COALESCE(SUM(spent), 0)
             FROM some JOIN batch ON batch.id = some.batch_id JOIN clone ON clone.id = batch.clone_id""",
@@ -151,7 +152,7 @@ def _where(wanted: VialFilter) -> tuple[str, list[Any]]:
         clauses.append(clause)
         values.extend(more)
     simple = {
-        "figure.state = ?": wanted.state and wanted.state.value,
+        "outlook.state = ?": wanted.state and wanted.state.value,
         "substr(batch.collected, 1, 4) = ?": wanted.year and f"{wanted.year:04d}",
         "clone.taxon_id = ?": wanted.taxon_id,
         "batch.clone_id = ?": wanted.clone_id,

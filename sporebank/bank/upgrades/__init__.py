@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from peewee import SqliteDatabase
 
-from sporebank.bank.upgrades import schema_0001, schema_0002, schema_0003
+from sporebank.bank.upgrades import schema_0001, schema_0002, schema_0003, schema_0004
 
 #: `PRAGMA application_id` of a bank file: the letters SPOR.
 APPLICATION_ID = 0x53504F52
@@ -30,6 +30,7 @@ UPGRADES: tuple[Upgrade, ...] = (
     Upgrade(1, schema_0001.TITLE, schema_0001.STATEMENTS),
     Upgrade(2, schema_0002.TITLE, schema_0002.STATEMENTS),
     Upgrade(3, schema_0003.TITLE, schema_0003.STATEMENTS),
+    Upgrade(4, schema_0004.TITLE, schema_0004.STATEMENTS),
 )
 
 #: The schema this program reads and writes.
