@@ -31,14 +31,17 @@ class Outlook(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """An outlook that goes on along its course: days as ordinals, eight probits."""
+    """An outlook that goes on along its course, with what it has been so far: days as ordinals, eight probits."""
 
     outlook_id: int
+    batch_id: int
     first: int
     last: int
     ends: bytes
     state: State
+    chance_below: float
     crosses: date | None
+    permission: Permission
     spore_class: SporeClass
     tested: date | None
     unsettled: str
@@ -55,7 +58,6 @@ class Lying(NamedTuple):
     some: bool
     alone: bool
     clone_good: int
-    permission: Permission
     surplus: bool
     advice: Advice
 
@@ -226,26 +228,23 @@ _GOES_ON = """outlook.batch_id BETWEEN ? AND ? AND outlook.on_day <> ? AND ? BET
 
 
 def standing(bank: Bank, batches: tuple[int, int], on: date) -> list[Standing]:
-    """Return the outlooks of another day whose course covers it, of batches with ids from one to another.
-
-    Those of vials in the bank: what was foreseen of a vial culled stays as it was.
-    """
+    """Return the outlooks of another day whose course covers it, of batches with ids from one to another."""
     found = rows(
         bank,
-        f"""SELECT outlook.id, first_day, last_day, ends, state, crosses, batch.spore_class, tested, unsettled
-            FROM outlook JOIN batch ON batch.id = outlook.batch_id
-            WHERE {_GOES_ON} AND EXISTS (SELECT 1 FROM figure JOIN vial ON vial.id = figure.vial_id
-                WHERE figure.outlook_id = outlook.id AND {_IN_BANK})""",
+        f"""SELECT outlook.id, batch_id, first_day, last_day, ends, state, chance_below, crosses, clone.permission,
+                batch.spore_class, tested, unsettled
+            FROM outlook JOIN batch ON batch.id = outlook.batch_id JOIN clone ON clone.id = batch.clone_id
+            WHERE {_GOES_ON}""",
         *batches,
         on.isoformat(),
         on.toordinal(),
     )
     return [
         Standing(
-            outlook_id, first, last, ends, _STATES[state], reading.day(crosses), _CLASSES[kind], reading.day(tested),
-            unsettled,
+            outlook_id, batch_id, first, last, ends, _STATES[state], below, reading.day(crosses),
+            _PERMISSIONS[permission], _CLASSES[kind], reading.day(tested), unsettled,
         )
-        for outlook_id, first, last, ends, state, crosses, kind, tested, unsettled in found
+        for outlook_id, batch_id, first, last, ends, state, below, crosses, permission, kind, tested, unsettled in found
     ]  # fmt: skip
 
 
@@ -253,20 +252,16 @@ def lying(bank: Bank, batches: tuple[int, int], on: date) -> list[Lying]:
     """Return the vials in the bank whose outlook `standing` returns."""
     found = rows(
         bank,
-        f"""SELECT figure.vial_id, outlook.id, vial.left > 0, vial.left >= clone_good, clone_good, clone.permission,
-                surplus, advice
+        f"""SELECT figure.vial_id, outlook.id, vial.left > 0, vial.left >= clone_good, clone_good, surplus, advice
             FROM outlook JOIN figure ON figure.outlook_id = outlook.id JOIN vial ON vial.id = figure.vial_id
-                JOIN batch ON batch.id = vial.batch_id JOIN clone ON clone.id = batch.clone_id
             WHERE {_GOES_ON} AND {_IN_BANK}""",
         *batches,
         on.isoformat(),
         on.toordinal(),
     )
     return [
-        Lying(
-            vial_id, outlook_id, bool(some), bool(alone), good, _PERMISSIONS[permission], bool(surplus), _ADVICE[what]
-        )
-        for vial_id, outlook_id, some, alone, good, permission, surplus, what in found
+        Lying(vial_id, outlook_id, some, alone, good, surplus, _ADVICE[what])
+        for vial_id, outlook_id, some, alone, good, surplus, what in found
     ]
 
 
@@ -280,31 +275,22 @@ def good_beside(bank: Bank, chance: float, batch_ids: Sequence[int]) -> dict[int
     return {int(clone_id): int(good) for clone_id, good in rows(bank, sql, chance)}
 
 
-def misjudged(bank: Bank, chance: float, clones: tuple[int, int]) -> list[Misjudged]:
-    """Return the vials of the clones with ids from one to another whose `clone_good` no longer holds, by `GOOD`."""
-    return _misjudged(bank, chance, "batch.clone_id BETWEEN ? AND ?", *clones)
-
-
-def misjudged_of(bank: Bank, chance: float, batch_ids: Sequence[int]) -> list[Misjudged]:
-    """Return what `misjudged` returns, for the clones of these batches."""
-    return _misjudged(bank, chance, f"batch.clone_id IN (SELECT clone_id FROM batch WHERE id IN {numbers(batch_ids)})")
-
-
-def _misjudged(bank: Bank, chance: float, which: str, *values: object) -> list[Misjudged]:
+def misjudged(bank: Bank, chance: float, batch_ids: Iterable[int]) -> list[Misjudged]:
+    """Return the vials of these batches' clones whose `clone_good` no longer holds, by `GOOD`."""
     found = rows(
         bank,
         f"""WITH some AS (SELECT vial.id, batch.clone_id, batch.spore_class, vial.left, figure.clone_good,
                     {GOOD} AS good, low, middle, high, chance_below, crosses, tested, unsettled
                 FROM vial JOIN batch ON batch.id = vial.batch_id JOIN figure ON figure.vial_id = vial.id
                     JOIN outlook ON outlook.id = figure.outlook_id
-                WHERE {_IN_BANK} AND {which}),
+                WHERE {_IN_BANK}
+                    AND batch.clone_id IN (SELECT clone_id FROM batch WHERE id IN {numbers(batch_ids)})),
             held AS (SELECT clone_id, SUM(good * some.left) AS good FROM some GROUP BY clone_id)
             SELECT some.id, held.good, low, middle, high, chance_below, crosses, some.left > 0,
                 some.left >= held.good, clone.permission, spore_class, tested, unsettled
             FROM some JOIN held ON held.clone_id = some.clone_id JOIN clone ON clone.id = some.clone_id
             WHERE some.clone_good <> held.good""",
         chance,
-        *values,
     )
     return [
         Misjudged(
@@ -350,11 +336,6 @@ def wear_out_all(bank: Bank) -> None:
         bank.database.execute_sql("UPDATE outlook SET first_day = NULL, last_day = NULL WHERE first_day IS NOT NULL")
         _put(bank, "figures_day", NO_DAY)
         _put(bank, "figures_event", str(last_event(bank)))
-
-
-def last_clone(bank: Bank) -> int:
-    """Return the highest id of a clone, 0 where there is none."""
-    return int(rows(bank, "SELECT COALESCE(MAX(id), 0) FROM clone")[0][0])
 
 
 def last_batch(bank: Bank) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
 
@@ -26,8 +26,8 @@ from sporebank.jobs.kin import gather
 CHUNK = 320
 #: A deed that touches more batches than this leaves them to be worked out anew behind the keeper's work.
 MOST_AT_ONCE = 100
-#: Batches brought on to another day in one go, and clones looked through for their last good vial.
-STRETCH, CLONES = 1_250, 2_000
+#: Batches brought on to another day in one go.
+STRETCH = 1_250
 
 _GONE_BY = (
     "alive_line", "cull_line", "cull_chance", "test_age_days", "test_rule", "test_chance", "gift_line", "reserve_ug",
@@ -96,14 +96,12 @@ def chunks(bank: Bank) -> Iterator[Piece]:
         yield from _anew(figures.worn_out(bank, bank.today()))
     for start in range(1, figures.last_batch(bank) + 1, STRETCH):
         yield partial(_go_on, batches=(start, start + STRETCH - 1))
-    for start in range(1, figures.last_clone(bank) + 1, CLONES):
-        yield partial(_judge_clones, clones=(start, start + CLONES - 1))
     yield _mark
 
 
 def _anew(batch_ids: Sequence[int]) -> Iterator[Piece]:
     for start in range(0, len(batch_ids), CHUNK):
-        yield partial(_work_out, batch_ids=batch_ids[start : start + CHUNK])
+        yield partial(refresh_batches, batch_ids=batch_ids[start : start + CHUNK])
 
 
 def _mark(bank: Bank) -> None:
@@ -115,7 +113,7 @@ def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
     """Compute and keep the figures of every vial of these batches, and what follows for others of their clones."""
     if batch_ids:
         _work_out(bank, batch_ids)
-        _judge(bank, figures.misjudged_of(bank, bank.settings.cull_chance, batch_ids))
+        _judge(bank, batch_ids)
 
 
 def _work_out(bank: Bank, batch_ids: Sequence[int]) -> None:
@@ -153,13 +151,10 @@ def _good(below: float | None, unsettled: str, settings: Settings) -> bool:
     return (below or 0.0) < settings.cull_chance and not unsettled
 
 
-def _judge_clones(bank: Bank, clones: tuple[int, int]) -> None:
-    _judge(bank, figures.misjudged(bank, bank.settings.cull_chance, clones))
-
-
-def _judge(bank: Bank, vials: Sequence[Misjudged]) -> None:
-    """Say anew what follows for vials of whose clone another amount of spore is alive enough by now."""
+def _judge(bank: Bank, batch_ids: Iterable[int]) -> None:
+    """Say anew what follows for the vials of these batches' clones of which another amount is good by now."""
     settings, today = bank.settings, bank.today()
+    vials = figures.misjudged(bank, settings.cull_chance, batch_ids)
     figures.judge(bank, [_judged(vial, settings, today) for vial in vials])
 
 
@@ -232,11 +227,19 @@ def _surplus(permission: Permission, vial: Situation, settings: Settings) -> boo
 def _go_on(bank: Bank, batches: tuple[int, int]) -> None:
     """Bring the figures of the batches with these ids on to today, along the courses of their outlooks."""
     today, settings = bank.today(), bank.settings
-    outlooks = figures.standing(bank, batches, today)
-    brought = dict(zip(outlooks, _brought_on(outlooks, settings, today), strict=True))
-    standing = {one.outlook_id: (one, brought[one]) for one in outlooks}
-    judged = list(_judged_anew(figures.lying(bank, batches, today), standing, settings, today))
-    figures.go_on(bank, list(brought.values()), judged, today)
+    vials = figures.lying(bank, batches, today)
+    kept = {vial.outlook_id for vial in vials}  # what was foreseen of a vial that has left the bank stays as it was
+    outlooks = [one for one in figures.standing(bank, batches, today) if one.outlook_id in kept]
+    brought = list(_brought_on(outlooks, settings, today))
+    standing = {one.outlook_id: (one, now) for one, now in zip(outlooks, brought, strict=True)}
+    figures.go_on(bank, brought, list(_judged_anew(vials, standing, settings, today)), today)
+    turned = {
+        one.batch_id
+        for one, now in standing.values()
+        if _good(one.chance_below, "", settings) != _good(now.chance_below, "", settings)
+    }
+    if turned:
+        _judge(bank, turned)
 
 
 def _brought_on(outlooks: Sequence[Standing], settings: Settings, today: date) -> Iterator[Brought]:
@@ -257,13 +260,13 @@ def _judged_anew(
     """Yield what follows for the vials for which it is no longer what it was; once for those alike."""
     follows: dict[tuple[object, ...], tuple[bool, Advice]] = {}
     for vial in vials:
-        key = vial[1:6]
+        key = vial[1:5]
         if key not in follows:
             known, now = standing[vial.outlook_id]
             situation = _situation(vial, known, now.share, now.chance_below, settings)
-            surplus = _surplus(vial.permission, situation, settings)
+            surplus = _surplus(known.permission, situation, settings)
             follows[key] = surplus, advice.advise(situation, settings, today)
-        if follows[key] != vial[6:]:
+        if follows[key] != vial[5:]:
             yield Judged(vial.vial_id, vial.clone_good, *follows[key])
 
 
