@@ -19,6 +19,7 @@ from sporebank.core.records import Stay
 from sporebank.core.storage import ClassRow
 
 _NEVER = 1e7
+_LN_10 = float(np.log(10.0))
 _MOST_LOST = 60.0  # probits; nothing is left long before, and the likelihood stays finite
 
 
@@ -28,6 +29,14 @@ class Path:
 
     starts: tuple[int, ...]
     paces: tuple[Pace, ...]
+
+    def __hash__(self) -> int:
+        """Return the hash of all of it, which is worked out once, as grids are looked up often."""
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.starts, self.paces))
 
     @cached_property
     def unsure(self) -> bool:
@@ -87,7 +96,8 @@ class Spans:
         plain = median + spread * across
         if self._unsure:
             plain = plain + doubt * u[:, None, :]
-        return np.power(10.0, -np.minimum(plain, cap + cap_spread * across))
+        found: Floats = np.exp(np.minimum(plain, cap + cap_spread * across) * -_LN_10)  # much faster than a power
+        return found
 
     def loss(self, z: Floats, u: Floats, day: Floats) -> Floats:
         """Return the probits lost until a day (R), as (R, Z)."""

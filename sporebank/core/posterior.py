@@ -29,6 +29,9 @@ from sporebank.core.lookup import Floats, Tables, tabled
 from sporebank.core.relatives import Lent, Z
 from sporebank.core.storage import StorageTable
 
+np.empty(4_000_000)  # 32 MB, never touched: once a piece as large has been freed, glibc keeps what arrays free for the
+# next (mallopt(3), M_MMAP_THRESHOLD) and no longer fetches it from the system page by page at every step
+
 _COARSE = np.linspace(-6.0, 6.0, 33)
 _ROWS, _NODES = 61, 19
 _UNSURE_ROWS, _UNSURE_NODES = 610, 9  # many rows fill the gaps between the nodes of each

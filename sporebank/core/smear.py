@@ -15,12 +15,12 @@ _SMALL = 0.05  # of the spread: below, a normal of the same mean and variance ca
 def log_density(x: Floats, mean: float, spread: float, width: Floats) -> Floats:
     """Return the log density at x, but for a constant; `width` is 0 or more."""
     middle, variance = _normal(mean, spread, width)
-    plain: Floats = -((x - middle) ** 2) / variance / 2 - np.log(variance * 2 * np.pi) / 2
-    flat = width > _SMALL * spread
-    if not flat.any():
-        return plain
-    low, high = _ends(np.where(flat, x, mean), mean, spread, width)
-    return np.where(flat, _log_between(low, high) - np.log(np.where(flat, width, 1.0)), plain)
+    found: Floats = -((x - middle) ** 2) / variance / 2 - np.log(variance * 2 * np.pi) / 2
+    flat = np.broadcast_to(width > _SMALL * spread, found.shape)
+    if flat.any():
+        wide = np.broadcast_to(width, found.shape)[flat]
+        found[flat] = _log_between(*_ends(np.broadcast_to(x, found.shape)[flat], mean, spread, wide)) - np.log(wide)
+    return found
 
 
 def log_mass_below(x: Floats, mean: float, spread: float, width: Floats) -> Floats:
@@ -48,15 +48,18 @@ def slope_and_bend(x: Floats, mean: float, spread: float, width: Floats) -> tupl
     On its flat top the bend is held at that of a normal of the same variance, so that Newton steps stay short.
     """
     middle, variance = _normal(mean, spread, width)
-    flat = width > _SMALL * spread
-    if not flat.any():
-        return (middle - x) / variance, 1 / variance
-    low, high = _ends(np.where(flat, x, mean), mean, spread, width)
-    between = _log_between(low, high)
-    at_low, at_high = (np.exp(-(end**2) / 2 - np.log(2 * np.pi) / 2 - between) for end in (low, high))
-    slope = (at_high - at_low) / spread
-    bend = np.clip((high * at_high - low * at_low) / spread**2 + slope**2, 1 / variance, 1 / spread**2)
-    return np.where(flat, slope, (middle - x) / variance), np.where(flat, bend, 1 / variance)
+    slope: Floats = (middle - x) / variance
+    bend = np.broadcast_to(1 / variance, slope.shape).copy()
+    flat = np.broadcast_to(width > _SMALL * spread, slope.shape)
+    if flat.any():
+        wide = np.broadcast_to(width, slope.shape)[flat]
+        low, high = _ends(np.broadcast_to(x, slope.shape)[flat], mean, spread, wide)
+        between = _log_between(low, high)
+        at_low, at_high = (np.exp(-(end**2) / 2 - np.log(2 * np.pi) / 2 - between) for end in (low, high))
+        slope[flat] = (at_high - at_low) / spread
+        steep = (high * at_high - low * at_low) / spread**2 + slope[flat] ** 2
+        bend[flat] = np.clip(steep, bend[flat], 1 / spread**2)
+    return slope, bend
 
 
 def _normal(mean: float, spread: float, width: Floats) -> tuple[Floats, Floats]:

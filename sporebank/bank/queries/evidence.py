@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
@@ -87,20 +87,19 @@ def _cases(bank: Bank, which: str, histories_of: _Histories) -> list[VialCase]:
     )
     ids = [row[1] for row in found]
     histories, befell = histories_of(bank, ids), mishaps(bank, ids)
-    alike: dict[tuple[int, tuple[Stay, ...], tuple[Mishap, ...]], list[CaseVial]] = {}
-    for batch_id, vial_id, left, *kept in found:
-        key = batch_id, histories[vial_id], befell.get(vial_id, ())
-        alike.setdefault(key, []).append(CaseVial(vial_id, left, _figure(kept)))
+    alike: dict[tuple[int, int, tuple[Mishap, ...]], tuple[tuple[Stay, ...], list[CaseVial]]] = {}
+    for batch_id, vial_id, left, figured, outlook_id, surplus, advice, good in found:
+        figure = None if figured is None else VialFigure(vial_id, outlook_id, surplus, _ADVICE[advice], good)
+        lain = histories[vial_id]
+        key = batch_id, id(lain), befell.get(vial_id, ())  # vials that lay side by side have the very same stays
+        if key not in alike:
+            alike[key] = lain, []
+        alike[key][1].append(CaseVial(vial_id, left, figure))
     batches = _batches(bank, {batch_id for batch_id, _, _ in alike})
     return [
         VialCase(batch_id, *batches[batch_id], lain, happened, tuple(each))
-        for (batch_id, lain, happened), each in alike.items()
+        for (batch_id, _, happened), (lain, each) in alike.items()
     ]
-
-
-def _figure(row: Sequence[Any]) -> VialFigure | None:
-    vial_id, outlook_id, surplus, advice, good = row
-    return None if vial_id is None else VialFigure(vial_id, outlook_id, bool(surplus), _ADVICE[advice], good)
 
 
 def _batches(bank: Bank, batch_ids: Iterable[int]) -> dict[int, tuple[int, PartDate, SporeClass, Permission, Before]]:
@@ -215,17 +214,14 @@ def tests_of(bank: Bank, batch_ids: Sequence[int]) -> dict[int, list[tuple[Test,
     tested = sorted({row[10] for row in found if row[10] is not None})
     histories, befell = stays(bank, tested), mishaps(bank, tested)
     tests: dict[int, list[tuple[Test, tuple[Stay, ...]]]] = {batch_id: [] for batch_id in batch_ids}
-    for row in found:
-        sown_on, counted_on = reading.day(row[3]), reading.day(row[4])
-        assert sown_on is not None
-        assert counted_on is not None
-        before = tuple(mishap for mishap in befell.get(row[10], ()) if mishap.on < sown_on)
-        medium, temperature, light, note, left_out = row[5:10]
+    for test_id, batch_id, vial_id, sown, counted, medium, temperature, light, note, left_out, from_vial in found:
+        sown_on, counted_on = date.fromisoformat(sown), date.fromisoformat(counted)
+        before = tuple(mishap for mishap in befell.get(from_vial, ()) if mishap.on < sown_on)
         test = Test(
-            row[0], row[1], row[2], sown_on, counted_on, tuple(counts[row[0]]), medium, temperature, light, note,
+            test_id, batch_id, vial_id, sown_on, counted_on, tuple(counts[test_id]), medium, temperature, light, note,
             left_out, before,
         )  # fmt: skip
-        tests[row[1]].append((test, histories.get(row[10], ())))
+        tests[batch_id].append((test, histories.get(from_vial, ())))
     return tests
 
 
