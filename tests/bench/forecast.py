@@ -6,6 +6,7 @@ every batch's grid for the whole, the four numbers of every vial for the day.
 
 from __future__ import annotations
 
+import gc
 import json
 import shutil
 import sys
@@ -36,6 +37,7 @@ VIALS, PER_BATCH = 100_000, 8
 def main() -> None:
     """Measure, print a table and the JSON line; a number of vials may be given."""
     vials = int(sys.argv[1]) if sys.argv[1:] else VIALS
+    gc.disable()  # as in the program, whose window collects garbage for all of it: see window/garbage.py
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "bank.sporebank"
         shutil.copy(large_bank(vials, PER_BATCH, tested=True), path)
