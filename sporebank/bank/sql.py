@@ -64,3 +64,8 @@ def past(chance: float) -> str:
     """
     indexed = "outlook.chance_below >= 0.5 AND " if chance >= 0.5 else ""
     return f"{indexed}outlook.chance_below >= ?"
+
+
+BY_OUTLOOK = """outlook CROSS JOIN figure ON figure.outlook_id = outlook.id
+    CROSS JOIN vial ON vial.id = figure.vial_id"""
+"""Vials with their figures, for what asks for few outlooks: SQLite begins with these, not with every vial."""

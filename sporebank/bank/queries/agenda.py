@@ -7,11 +7,10 @@ from datetime import date
 
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import numbers, one, past, rows
+from sporebank.bank.sql import BY_OUTLOOK, numbers, one, past, rows
 from sporebank.core.records import Due, Share, SporeClass
 
-_ALIVE = """FROM outlook JOIN figure ON figure.outlook_id = outlook.id JOIN vial ON vial.id = figure.vial_id
-    JOIN batch ON batch.id = vial.batch_id
+_ALIVE = f"""FROM {BY_OUTLOOK} JOIN batch ON batch.id = vial.batch_id
     JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
     WHERE vial.void = 0 AND vial.culled_on IS NULL AND vial.left > 0"""
 
@@ -41,8 +40,8 @@ def bands(bank: Bank, batch_ids: Sequence[int]) -> dict[int, Share]:
     """Return the share alive of the most alive vial with spore of each of these batches, where it is modelled."""
     found = rows(
         bank,
-        f"""SELECT batch.id, low, MAX(middle), high {_ALIVE} AND middle IS NOT NULL AND batch.id IN {numbers(batch_ids)}
-            GROUP BY batch.id""",
+        f"""SELECT batch.id, low, MAX(middle), high {_ALIVE} AND middle IS NOT NULL
+                AND outlook.batch_id IN {numbers(batch_ids)} GROUP BY batch.id""",
     )
     return {batch_id: Share(low, middle, high) for batch_id, low, middle, high in found}
 
@@ -90,8 +89,7 @@ def cull_count(bank: Bank, chance: float) -> int:
     """Return how many vials are past viability."""
     found = one(
         bank,
-        f"""SELECT COUNT(*) FROM outlook JOIN figure ON figure.outlook_id = outlook.id
-               JOIN vial ON vial.id = figure.vial_id
+        f"""SELECT COUNT(*) FROM {BY_OUTLOOK}
            WHERE {past(chance)} AND vial.void = 0 AND vial.culled_on IS NULL""",
         chance,
     )

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from sporebank.bank.bank import Bank
 from sporebank.bank.queries import reading
 from sporebank.bank.queries.vials import vials_by_id
-from sporebank.bank.sql import past, rows
+from sporebank.bank.sql import BY_OUTLOOK, past, rows
 from sporebank.core.records import VialRow
 
 
@@ -31,8 +31,7 @@ def past_viability(bank: Bank, chance: float) -> list[Past]:
     found = rows(
         bank,
         f"""SELECT vial.id, chance_below, tested, unsettled, clone_good, taxon.invasive_note
-           FROM outlook JOIN figure ON figure.outlook_id = outlook.id
-               JOIN vial ON vial.id = figure.vial_id JOIN batch ON batch.id = vial.batch_id
+           FROM {BY_OUTLOOK} JOIN batch ON batch.id = vial.batch_id
                JOIN clone ON clone.id = batch.clone_id JOIN taxon ON taxon.id = clone.taxon_id
                LEFT JOIN place ON place.id = vial.place_id
            WHERE {past(chance)} AND vial.void = 0 AND vial.culled_on IS NULL

@@ -10,7 +10,7 @@ from typing import Any
 from sporebank.bank.bank import Bank
 from sporebank.bank.paths import KEY_SEPARATOR
 from sporebank.bank.queries import reading
-from sporebank.bank.sql import any_holds, numbers, one, rows
+from sporebank.bank.sql import BY_OUTLOOK, any_holds, numbers, one, rows
 from sporebank.core import slots
 from sporebank.core.records import (
     Advice,
@@ -57,6 +57,7 @@ _ORDERS: dict[str, tuple[str, ...]] = {
     "note": ("vial.note",),
 }
 
+_OF_STATE = "outlook.state = ?"
 _IN_BANK = "vial.void = 0 AND vial.culled_on IS NULL"
 
 
@@ -95,7 +96,10 @@ def _tables(text: str) -> str:
     for name, other in _LEADS_TO.items():
         if name in needed:
             needed.add(other)
-    return f"FROM vial {' '.join(join for name, join in _JOINS.items() if name in needed)}"
+    first = "vial"
+    if _OF_STATE in text:
+        first, needed = BY_OUTLOOK, needed - {"figure", "outlook"}
+    return f"FROM {first} {' '.join(join for name, join in _JOINS.items() if name in needed)}"
 
 
 def vials_by_id(bank: Bank, ids: Sequence[int]) -> list[VialRow]:
@@ -152,7 +156,7 @@ def _where(wanted: VialFilter) -> tuple[str, list[Any]]:
         clauses.append(clause)
         values.extend(more)
     simple = {
-        "outlook.state = ?": wanted.state and wanted.state.value,
+        _OF_STATE: wanted.state and wanted.state.value,
         "substr(batch.collected, 1, 4) = ?": wanted.year and f"{wanted.year:04d}",
         "clone.taxon_id = ?": wanted.taxon_id,
         "batch.clone_id = ?": wanted.clone_id,
