@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from array import array
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
+from typing import TypeVar
 
-import peewee
 from filelock import BaseFileLock
 from peewee import SqliteDatabase
 
+from sporebank.bank import refusals
 from sporebank.bank.change import Change, new_event
 from sporebank.bank.tables import Meta, Setting
 from sporebank.core import settings as core_settings
@@ -22,6 +22,7 @@ from sporebank.core.records import Changed
 from sporebank.core.settings import Settings
 
 Clock = Callable[[], datetime]
+T = TypeVar("T")
 
 #: WAL lets a page be read while a deed is written; FULL makes a committed deed outlive a power cut.
 PRAGMAS = {
@@ -96,16 +97,27 @@ class Bank:
                 event_id = new_event(self.database, at, self.settings.keeper, title, kind, of)
                 tx = Change(self.database, self.tag, event_id, title)
                 yield tx
-        except peewee.IntegrityError as error:
-            raise Refusal(_refused(str(error))) from error
-        except peewee.OperationalError as error:
-            raise Refusal(_failed(_first(error))) from error
+        except refusals.FAILURES as error:
+            refusal = refusals.of_deed(error)
+            if refusal is None:
+                raise
+            raise refusal from error
         self.revision += 1
         changed = tx.changed()
         if "setting" in changed.ids:
             self.settings = self._read_settings()
         for listener in self._listeners:
-            listener(changed)
+            with suppress(Refusal), refusals.in_words():  # the deed is done; what follows from it can follow later
+                listener(changed)
+
+    def run(self, work: Callable[[Bank], T]) -> T:
+        """Return what some reading or deed with this bank gives.
+
+        Raises:
+            Refusal: the file itself said no (a full disk, a file that was damaged meanwhile).
+        """
+        with refusals.in_words():
+            return work(self)
 
     def close(self) -> None:
         """Close the file and let others open it."""
@@ -119,36 +131,3 @@ class Bank:
     def _read_settings(self) -> Settings:
         rows = Setting.select(Setting.value).tuples().execute(self.database)
         return core_settings.from_values(dict(json.loads(next(iter(rows), ("",))[0])))
-
-
-def _refused(reason: str) -> str:
-    if "left >= 0" in reason:
-        return "That would take more out of a vial than is in it. Nothing was changed; look at what is left first."
-    if "vial.place_id" in reason:
-        return "A slot chosen already holds a vial. Nothing was changed; choose a free slot."
-    if "taken back" in reason:
-        return "The storing of this vial has been undone meanwhile. Nothing was changed; do it again first."
-    if "clone.code" in reason:
-        return "Another clone already has this code. Nothing was changed; choose another code."
-    if "taxon.name" in reason:
-        return "The bank already has this name. Nothing was changed; choose it from the list."
-    if any(f"{table}.name" in reason for table in ("layout", "sheet", "printer", "exchange")):
-        return "The bank already has one of this name. Nothing was changed; choose another name."
-    return f"The bank refused this because its records would no longer agree ({reason}). Nothing was changed."
-
-
-def _first(error: BaseException) -> str:
-    """Return what went wrong first: SQLite rolls back by itself on a full disk, and then a second rollback fails."""
-    while isinstance(error.__context__, peewee.DatabaseError | sqlite3.Error):
-        error = error.__context__
-    return str(error)
-
-
-def _failed(reason: str) -> str:
-    if "full" in reason:
-        return "The disk is full. Nothing was changed; make room and do it again."
-    if "locked" in reason:
-        return "Another program is writing to the bank file. Nothing was changed; try again in a moment."
-    if "readonly" in reason:
-        return "The bank file may not be written to. Nothing was changed; check the file's permissions."
-    return f"The bank file could not be written ({reason}). Nothing was changed."

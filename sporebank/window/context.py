@@ -70,7 +70,7 @@ class Context(QObject):
         background: bool = False,
     ) -> Ticket:
         """Ask the bank; `then` gets the records in the window's thread, unless the ticket is cancelled."""
-        return self._lane.submit(lambda: query(self._bank), then=then, failed=failed, background=background)
+        return self._lane.submit(lambda: self._bank.run(query), then=then, failed=failed, background=background)
 
     def do(
         self,
@@ -79,7 +79,7 @@ class Context(QObject):
         failed: Callable[[Exception], object] | None = None,
     ) -> Ticket:
         """Do a deed; without `failed`, a Refusal is told as a sentence and anything else as a fault."""
-        return self._lane.submit(lambda: job(self._bank), then=then, failed=failed)
+        return self._lane.submit(lambda: self._bank.run(job), then=then, failed=failed)
 
     def done(self, text: str) -> None:
         """Say that a deed is done, with *Undo* beside it."""

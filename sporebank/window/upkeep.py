@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 Piece = Callable[["Bank"], None]
 GONE = "Put it back there now, before the window is closed, or what is done from here on may be lost."
+NOT_BROUGHT_ON = "How alive each vial is could not be worked out anew."
 EVERY_MS = 10 * 60 * 1000
 DONE = Changed(0, "Figures of today", {"vial": frozenset()})
 
@@ -61,6 +62,8 @@ class Upkeep(QObject):
     def _stop(self, failure: Exception) -> None:
         """Give the pieces up after a failure; the next deed or the clock begins anew."""
         self._pieces = []
+        if isinstance(failure, Refusal):
+            failure = Refusal(f"{NOT_BROUGHT_ON} {failure}")
         tell_failure(self._context.tell, failure)
 
     def _look_for_file(self) -> None:

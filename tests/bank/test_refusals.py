@@ -3,10 +3,11 @@
 import sqlite3
 from contextlib import closing
 
+import peewee
 import pytest
 
 from sporebank.bank import queries
-from sporebank.bank.tables import Clone, Contact, Taxon, Vial
+from sporebank.bank.tables import Clone, Contact, Meta, Taxon, Vial
 from sporebank.core.errors import Refusal
 from tests.builders import fridge, stored
 
@@ -68,3 +69,50 @@ def test_rows_that_clash_with_others_are_refused(bank, words, table, values):
             tx.insert(table, **values)
 
     refused(bank, words, insert)
+
+
+def fill_up(bank):
+    """Write until the file may not grow any more."""
+    (pages,) = bank.database.execute_sql("PRAGMA page_count").fetchone()
+    bank.database.execute_sql(f"PRAGMA max_page_count = {pages}")
+    Meta.insert(key="ballast", value="x" * 100_000).execute(bank.database)
+
+
+def test_a_deed_that_is_done_is_not_refused_for_what_should_follow_from_it(bank):
+    heard = []
+    bank.subscribe(lambda _: fill_up(bank))
+    bank.subscribe(heard.append)
+    add_contact(bank)
+    assert [one.title for one in heard] == [one.title for one in queries.events(bank)] == ["Add contact"]
+
+
+def test_what_the_file_says_no_to_beside_deeds_is_a_sentence(bank):
+    with pytest.raises(Refusal, match=r"^The disk is full\. Make room\.$"):
+        bank.run(fill_up)
+    bank.database.execute_sql("PRAGMA query_only = 1")
+    with pytest.raises(Refusal, match="may not be written to"):
+        bank.run(lambda bank: Meta.insert(key="a", value="b").execute(bank.database))
+
+
+def test_a_file_that_is_damaged_while_it_is_open_is_named(bank):
+    stored(bank)
+    for pragma in ("cache_size = 1", "wal_checkpoint(TRUNCATE)", "shrink_memory"):
+        bank.database.execute_sql(f"PRAGMA {pragma}")
+    whole = bank.path.read_bytes()
+    with bank.path.open("r+b") as file:
+        file.truncate(4096 * 3)
+    with pytest.raises(Refusal, match="damaged"):
+        bank.run(
+            lambda bank: [bank.database.execute_sql(f"SELECT * FROM {one}").fetchall() for one in ("event", "vial")]
+        )
+    with pytest.raises(Refusal, match=r"damaged\. Nothing was changed\. Open the bank again"):
+        add_contact(bank)
+    bank.path.write_bytes(whole)
+    add_contact(bank)
+
+
+def test_a_fault_of_the_program_stays_one(bank):
+    with pytest.raises(peewee.OperationalError, match="no such column"):
+        bank.run(lambda bank: bank.database.execute_sql("SELECT colour FROM vial"))
+    with pytest.raises(peewee.OperationalError, match="no such column"), bank.change("Wrong") as tx:
+        tx._database.execute_sql("UPDATE vial SET colour = 1")

@@ -119,6 +119,22 @@ def test_a_file_taken_away_while_it_is_open_is_said_after_the_next_deed(qtbot, s
     assert notice.property("bad")
 
 
+def test_figures_that_cannot_be_kept_are_said_and_follow_once_they_can(qtbot, session, kept, clock):
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+    clock.day += timedelta(days=1)
+    ask(qtbot, session, lambda bank: bank.database.execute_sql("PRAGMA query_only = 1").fetchall())
+    upkeep = session._context.findChild(Upkeep)
+    upkeep._clock.timeout.emit()
+    notice = session.top.notice
+    qtbot.waitUntil(lambda: "How alive each vial is could not be worked out anew. The" in notice.label.text())
+    assert "may not be written to" in notice.label.text()
+    ask(qtbot, session, lambda bank: bank.database.execute_sql("PRAGMA query_only = 0").fetchall())
+    upkeep._clock.timeout.emit()
+    qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+
+
 def test_a_second_start_opens_no_other_bank_behind_a_dialog(qtbot, session, kept, tmp_path, clock):
     opening.create(tmp_path / "other.sporebank", "Other", clock).close()
     session.open(kept)
