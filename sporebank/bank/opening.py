@@ -13,7 +13,7 @@ import peewee
 from filelock import BaseFileLock, Timeout
 from peewee import SqliteDatabase
 
-from sporebank.bank import backup, upgrades
+from sporebank.bank import backup, refusals, upgrades
 from sporebank.bank.bank import PRAGMAS, Bank, Clock
 from sporebank.bank.change import kind_of
 from sporebank.bank.tables import ALL, Meta, Setting
@@ -35,6 +35,7 @@ class Trouble(StrEnum):
     DAMAGED = "damaged"
     TOO_NEW = "too new"
     UNWRITABLE = "unwritable"
+    UNREACHABLE = "unreachable"
 
 
 class Unopenable(Refusal):
@@ -58,19 +59,25 @@ def create(path: Path, name: str, clock: Clock = _now) -> Bank:
     """
     if not name.strip():
         raise Refusal("Give the bank a name, such as the name of the collection.", field="name")
-    if path.exists():
-        raise Refusal(f"There is already a file at {path}. Open it, or choose another name.", field="path")
     try:
+        if path.exists():
+            raise Refusal(f"There is already a file at {path}. Open it, or choose another name.", field="path")
         path.parent.mkdir(parents=True, exist_ok=True)
         lock = _take_lock(path)
         try:
             _write_first(path, name.strip(), clock)
         except BaseException:
             lock.release()
-            path.unlink(missing_ok=True)
+            for tail in ("", "-wal", "-shm"):
+                path.with_name(path.name + tail).unlink(missing_ok=True)
             raise
-    except (OSError, peewee.OperationalError) as error:
-        raise Refusal(f"No bank can be made at {path} ({error}). Choose another folder.", field="path") from error
+    except OSError as error:
+        sentence = f"No bank can be made at {path} ({error.strerror}). Choose another folder, or a shorter name."
+        raise Refusal(sentence, field="path") from error
+    except peewee.OperationalError as error:
+        found = refusals.trouble(error)
+        why = f"{found.what} {found.remedy}" if found else f"It cannot be written ({error}). Look at the disk"
+        raise Refusal(f"No bank can be made at {path}. {why}, or choose another folder.", field="path") from error
     return Bank(path, lock, clock)
 
 
@@ -95,7 +102,7 @@ def open_bank(path: Path, clock: Clock = _now) -> Bank:
     Raises:
         Unopenable: the file is missing, in use, no bank, damaged, or of a newer program.
     """
-    if not path.is_file():
+    if not os.path.isfile(path):  # noqa: PTH113 - `Path.is_file` fails for a name that is too long
         raise Unopenable(Trouble.MISSING, f"There is no bank at {path}. It may have been moved or renamed.")
     for needed in (path, path.parent):  # SQLite writes its journal beside the file
         if not os.access(needed, os.W_OK):
@@ -115,7 +122,9 @@ def _load(path: Path, lock: BaseFileLock, clock: Clock) -> Bank:
     """Return the bank in a file that SQLite finds whole, unless what every bank has is missing or makes no sense."""
     try:
         bank = Bank(path, lock, clock)
-    except (peewee.DatabaseError, LookupError, TypeError, ValueError, Refusal) as error:
+    except peewee.DatabaseError as error:
+        raise _not_read(path, error) from error
+    except (LookupError, TypeError, ValueError, Refusal) as error:
         raise Unopenable(Trouble.DAMAGED, _damaged(path), str(error)) from error
     if absent := {kind_of(table) for table in ALL} - set(bank.database.get_tables()):
         bank.close()
@@ -148,11 +157,13 @@ def _examine(path: Path) -> int:
             application = int(connection.execute("PRAGMA application_id").fetchone()[0])
             version = int(connection.execute("PRAGMA user_version").fetchone()[0])
             verdict = [str(row[0]) for row in connection.execute("PRAGMA quick_check(20)")]
-    except (OSError, sqlite3.Error) as error:
-        if "locked" in str(error):
-            sentence = f"{path.name} is being written to by another program. Close that one first."
-            raise Unopenable(Trouble.LOCKED, sentence, str(error)) from error
-        raise Unopenable(Trouble.DAMAGED, _damaged(path), str(error)) from error
+    except OSError as error:
+        sentence = (
+            f"{path.name} cannot be read ({error.strerror}). Look whether its disk is plugged in, then try again."
+        )
+        raise Unopenable(Trouble.UNREACHABLE, sentence, str(error)) from error
+    except sqlite3.Error as error:
+        raise _not_read(path, error) from error
     if application != upgrades.APPLICATION_ID:
         sentence = f"{path.name} is a database, but of another program, not a bank."
         raise Unopenable(Trouble.FOREIGN, sentence, f"Its application id is {application}.")
@@ -163,6 +174,19 @@ def _examine(path: Path) -> int:
         details = f"The file has schema {version}; this program knows schemas up to {upgrades.CURRENT}."
         raise Unopenable(Trouble.TOO_NEW, sentence, details)
     return version
+
+
+def _not_read(path: Path, error: peewee.DatabaseError | sqlite3.Error) -> Unopenable:
+    """Return why SQLite does not read a file: a full disk must not send anybody back to an older copy."""
+    kind = refusals.kind(error)
+    if kind in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        sentence = f"{path.name} is being written to by another program. Close that one first."
+        return Unopenable(Trouble.LOCKED, sentence, str(error))
+    found = refusals.trouble(error)
+    if found is None or kind in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        return Unopenable(Trouble.DAMAGED, _damaged(path), str(error))
+    sentence = f"{path.name} cannot be opened now. {found.what} {found.remedy}, then try again."
+    return Unopenable(Trouble.UNREACHABLE, sentence, str(error))
 
 
 def _damaged(path: Path) -> str:

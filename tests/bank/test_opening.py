@@ -1,6 +1,8 @@
 """Opening: lock, quick check, version, copy before an upgrade; every kind of bad file gets its sentence."""
 
+import errno
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -15,6 +17,7 @@ from sporebank.bank.opening import Trouble, Unopenable, create, open_bank
 from sporebank.bank.upgrades import Upgrade
 from sporebank.core.errors import Refusal
 from tests.builders import Clock
+from tests.narrow import files_up_to
 
 
 @pytest.fixture
@@ -50,6 +53,39 @@ def test_nothing_is_left_behind_where_no_bank_can_be_made(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(Refusal, match="No bank can be made"):
         create(tmp_path / "file" / "fernery.sporebank", "Fernery", Clock())
+
+
+def test_a_name_that_is_too_long_is_refused(tmp_path):
+    path = tmp_path / f"{'n' * 300}.sporebank"
+    with pytest.raises(Refusal, match="shorter name") as caught:
+        create(path, "n" * 300, Clock())
+    assert caught.value.field == "path"
+    assert trouble_with(path).trouble is Trouble.MISSING
+
+
+def test_no_bank_is_begun_where_there_is_no_room_for_it(tmp_path):
+    for room in (10_000, 100_000):  # one stops before the first table, the other within them
+        with files_up_to(room), pytest.raises(Refusal, match=r"room, or choose another folder\."):
+            create(tmp_path / "fernery.sporebank", "Fernery", Clock())
+        assert not list(tmp_path.glob("fernery*"))
+
+
+def test_a_bank_on_a_disk_without_room_is_not_called_damaged(path):
+    with files_up_to(8_000):
+        found = trouble_with(path)
+    assert found.trouble is Trouble.UNREACHABLE
+    assert re.search(r"cannot be opened now\. .*room, then try again\.$", str(found))
+    open_bank(path, Clock()).close()
+
+
+def test_a_bank_whose_disk_fails_is_not_called_damaged(path, monkeypatch):
+    def failing(self, *_):
+        raise OSError(errno.EIO, "input/output error")
+
+    monkeypatch.setattr(Path, "open", failing)
+    found = trouble_with(path)
+    assert found.trouble is Trouble.UNREACHABLE
+    assert "plugged in" in str(found)
 
 
 def test_a_missing_file_says_so(tmp_path):
