@@ -55,8 +55,8 @@ class Background(QObject):
 
     @property
     def at_closing(self) -> str:
-        """The sentence of a job under way that is not to be dropped without a word, or ""."""
-        return next((job.at_closing for job in self._running if job.at_closing), "")
+        """The sentences of the jobs under way that are not to be dropped without a word, or ""."""
+        return " ".join(job.at_closing for job in self._running if job.at_closing)
 
     def run(
         self,

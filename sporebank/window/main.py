@@ -378,7 +378,7 @@ class MainWindow(QMainWindow):
             self._context.tell,
             f"{under_way} Close all the same?",
             "Close all the same",
-            "Nothing is kept of it then.",
+            "What is under way is stopped then, and has to be begun anew.",
             turn_away="Wait",
         )
 

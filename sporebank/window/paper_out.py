@@ -91,6 +91,7 @@ def print_out(
             f"Printing {title}",
             lambda report, cancelled: paint(printer, pdf, report, cancelled),
             lambda _: done(),
+            at_closing=f"“{title}” is being printed.",
         )
 
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
 from PySide6.QtCore import QSizeF, Qt
 from PySide6.QtGui import QDesktopServices, QPageLayout, QPageSize, QPainter
-from PySide6.QtPrintSupport import QPrinter
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
@@ -27,10 +28,12 @@ from sporebank.window import paper_out, printing
 from sporebank.window.context import Context
 from sporebank.window.dialogs import dialog_class
 from sporebank.window.dialogs.labels import LabelsDialog
+from sporebank.window.main import MainWindow
 from sporebank.window.theme import Theme
 from tests.documents.examples import pictures as pages
 from tests.documents.examples import symbols
 from tests.window.conftest import Told
+from tests.window.desk import Show
 from tests.window.keys import bring_to_front, choose, tab_to, write
 
 Make = Callable[..., Context]
@@ -211,6 +214,37 @@ def test_printing_that_is_stopped_is_not_called_sent(printery: Printery, tmp_pat
     with pytest.raises(Stopped):
         paper_out.paint(printer, dialog.pdf, lambda at, total, text: done.append(at), lambda: True)
     assert done == []
+
+
+def test_closing_asks_while_something_is_printed_and_drops_it_only_when_told_to(
+    printery: Printery, show: Show, told: Told, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pdf, printed, sent, gate = printery.labels(3).pdf, tmp_path / "printed.pdf", [], Event()
+    window = show(MainWindow(printery.context))
+
+    def chosen(dialog: QPrintDialog) -> int:
+        dialog.printer().setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+        dialog.printer().setOutputFileName(str(printed))
+        return 1
+
+    def begin() -> None:
+        gate.clear()
+        printery.context._side_lane.submit(lambda: gate.wait(20))  # a printer takes its time
+        paper_out.print_out(printery.context, window, pdf, "Vial labels", lambda: sent.append(1))
+
+    monkeypatch.setattr(QPrintDialog, "exec", chosen)
+    begin()
+    assert not window.close()
+    assert told.asked == ["“Vial labels” is being printed. Close all the same?"]
+    gate.set()
+    printery.qtbot.waitUntil(lambda: bool(sent))
+    assert len(page_sizes(printed.read_bytes())) == 1
+    begin()
+    told.answer = "Close all the same"
+    assert window.close()
+    gate.set()
+    assert printery.context.shut()
+    assert sent == [1]
 
 
 def test_a_second_page_is_turned_to_by_key(printery: Printery) -> None:
