@@ -58,7 +58,10 @@ def write_whole(target: Path, data: bytes) -> None:
 
 def open_outside(data: bytes, file_name: str) -> None:
     """Open a file with the program the system has for it."""
-    folder = Path(tempfile.mkdtemp(prefix="sporebank-"))
+    try:
+        folder = Path(tempfile.mkdtemp(prefix="sporebank-"))
+    except OSError as error:
+        raise Refusal(f"There is no place for what is only looked at ({error.strerror}). Save it instead.") from error
     write_whole(folder / file_name, data)
     if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder / file_name))):
         raise Refusal("The system has no program to open this with. Save it, and open it where there is one.")
@@ -138,7 +141,7 @@ def paint(printer: QPrinter, pdf: bytes, report: Report, cancelled: Cancelled) -
     """Draw every page at its true size; stopping leaves the pages already sent.
 
     Raises:
-        Refusal: the printer does not take the work.
+        Refusal: the printer does not take the work, or what it was to write into a file is not whole.
         Stopped: `cancelled()` held.
     """
     sizes = page_sizes(pdf)
@@ -152,10 +155,26 @@ def paint(printer: QPrinter, pdf: bytes, report: Report, cancelled: Cancelled) -
                 printer.abort()
                 raise Stopped
             report(number, len(sizes), f"Page {number + 1} of {len(sizes)}")
-            if number:
-                printer.newPage()
+            if number and not printer.newPage():
+                raise Refusal(
+                    f"The printer took no more after page {number}. Look what it says, and print the rest again."
+                )
             dots = [length / 25.4 * printer.resolution() for length in sizes[number]]
             shown = QImage(picture.rgb, picture.width, picture.height, picture.stride, QImage.Format.Format_RGB888)
             painter.drawImage(QRectF(0, 0, *dots), shown)
     finally:
         painter.end()
+    if printer.outputFormat() is QPrinter.OutputFormat.PdfFormat:
+        _look_at_file(Path(printer.outputFileName()))
+
+
+def _look_at_file(target: Path) -> None:
+    """Refuse what was printed into a PDF without its last line (ISO 32000-1, 7.5.5): Qt itself says nothing.
+
+    Raises:
+        Refusal: the file is not whole; it is then gone.
+    """
+    if target.is_file() and target.read_bytes().rstrip().endswith(b"%%EOF"):
+        return
+    target.unlink(missing_ok=True)
+    raise Refusal(f"{target.name} could not be written whole. Make room on its disk, or choose another folder.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -32,6 +33,7 @@ from sporebank.window.main import MainWindow
 from sporebank.window.theme import Theme
 from tests.documents.examples import pictures as pages
 from tests.documents.examples import symbols
+from tests.narrow import files_up_to
 from tests.window.conftest import Told
 from tests.window.desk import Show
 from tests.window.keys import bring_to_front, choose, tab_to, write
@@ -214,6 +216,43 @@ def test_printing_that_is_stopped_is_not_called_sent(printery: Printery, tmp_pat
     with pytest.raises(Stopped):
         paper_out.paint(printer, dialog.pdf, lambda at, total, text: done.append(at), lambda: True)
     assert done == []
+
+
+def test_printing_into_a_file_on_a_full_disk_is_not_called_sent(printery: Printery, tmp_path: Path) -> None:
+    dialog = printery.labels(3)
+
+    def paint() -> None:
+        printer = QPrinter()
+        printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+        printer.setOutputFileName(str(tmp_path / "printed.pdf"))
+        paper_out.paint(printer, dialog.pdf, lambda *_: None, lambda: False)
+
+    with files_up_to(5_000), pytest.raises(Refusal, match=r"printed\.pdf could not be written whole"):
+        paint()
+    assert not (tmp_path / "printed.pdf").exists()
+    paint()
+    assert len(page_sizes((tmp_path / "printed.pdf").read_bytes())) == 1
+
+
+def test_a_paper_for_which_there_is_no_room_leaves_no_piece_and_is_saved_once_there_is(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    dialog = printery.labels(3)
+    saves_to(monkeypatch, tmp_path / "labels.pdf")
+    (tmp_path / "labels.pdf").write_bytes(b"older")
+    with files_up_to(5_000):
+        dialog.save_button.click()
+    assert "could not be written" in dialog.message.text()
+    assert (tmp_path / "labels.pdf").read_bytes() == b"older"
+    assert not list(tmp_path.glob("*.partial"))
+    dialog.save_button.click()
+    assert dialog.message.text().startswith("Saved as")
+
+
+def test_no_place_for_what_is_only_looked_at_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    with pytest.raises(Refusal, match="Save it instead"):
+        paper_out.open_outside(b"%PDF", "labels.pdf")
 
 
 def test_closing_asks_while_something_is_printed_and_drops_it_only_when_told_to(
