@@ -50,6 +50,7 @@ _BY_SQLITE = {
 
 def lock_of(bank: Path) -> FileLock:
     """Return the lock, not yet taken, that whoever works on a bank file holds."""
+    bank = bank.resolve()  # or a bank would have a lock for each of its links
     return FileLock(bank.with_name(f".{bank.name}.lock"), timeout=0, thread_local=False)
 
 
@@ -77,7 +78,7 @@ def save_copy(
 
     try:
         _look_at(source, target)
-        partial.unlink(missing_ok=True)
+        _drop(partial)
         with closing(sqlite3.connect(source)) as here, closing(sqlite3.connect(partial)) as there:
             here.execute("BEGIN")
             here.execute("SELECT 1 FROM sqlite_master")  # from here on a deed does not make the backup begin again
@@ -94,8 +95,14 @@ def save_copy(
         raise _refusal(_why_not(error), source, target, error) from error
     finally:
         with suppress(OSError):
-            partial.unlink(missing_ok=True)
+            _drop(partial)
     return size
+
+
+def _drop(partial: Path) -> None:
+    """Delete what was written of a copy, and what SQLite leaves beside it where it can write no more."""
+    for tail in ("", "-journal"):
+        partial.with_name(partial.name + tail).unlink(missing_ok=True)
 
 
 def _look_at(source: Path, target: Path) -> None:
@@ -153,7 +160,9 @@ def folder_made(bank: Path) -> Path:
 def daily(
     bank: Path, today: date, keep: int, report: Report = lambda *_: None, cancelled: Cancelled = lambda: False
 ) -> Path | None:
-    """Make today's copy unless there is one, and keep only the newest `keep`; return the copy made.
+    """Make today's copy unless there is one, and keep it with the newest others, `keep` in all; return the copy made.
+
+    Today's is kept whatever its day: a clock that was set back must not make it the oldest, nor one set forward before.
 
     Raises:
         Refusal: it could not be written whole.
@@ -164,7 +173,10 @@ def daily(
         return None
     folder_made(bank)
     save_copy(bank, target, report, cancelled)
-    for old in sorted(folder(bank).glob(f"{glob.escape(bank.stem)} ????-??-??{SUFFIX}"))[:-keep]:
+    kept = sorted(
+        folder(bank).glob(f"{glob.escape(bank.stem)} ????-??-??{SUFFIX}"), key=lambda one: (one == target, one)
+    )
+    for old in kept[:-keep]:
         old.unlink(missing_ok=True)
     return target
 

@@ -11,9 +11,11 @@ import pytest
 from sporebank.bank import backup
 from sporebank.bank.opening import open_bank
 from sporebank.bank.sql import rows
+from sporebank.bank.tables import Meta
 from sporebank.core.errors import Refusal, Stopped
 from sporebank.jobs.vials import note
 from tests.builders import Clock, fridge, sound, stored
+from tests.narrow import files_up_to
 
 
 @pytest.fixture
@@ -109,6 +111,14 @@ def test_a_full_disk_is_named(filled, stick, monkeypatch):
 
     monkeypatch.setattr(sqlite3, "connect", connected)
     refused(filled.path, stick / "kept.sporebank", "not enough room")
+
+
+@pytest.mark.parametrize("room", [0, 5_000, 100_000])
+def test_a_large_copy_that_finds_no_room_leaves_nothing(filled, stick, room):
+    Meta.insert(key="ballast", value="x" * 4_000_000).execute(filled.database)  # more than is written in one go
+    with files_up_to(room):
+        refused(filled.path, stick / "kept.sporebank", "could not be written")
+    assert backup.save_copy(filled.path, stick / "kept.sporebank")
 
 
 @pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="there is no folder here that nobody may write to")

@@ -235,6 +235,26 @@ def test_daily_copies_are_made_once_and_kept_for_so_many_days(path):
     assert kept == [f"fernery 2026-03-0{day}.sporebank-copy" for day in (3, 4, 5)]
 
 
+@pytest.mark.parametrize("year", [2016, 2036])
+def test_todays_copy_is_kept_on_a_clock_that_was_wrong(path, year):
+    """A clock falls back to an old year when its battery is empty (common practice, no source)."""
+    for wrong in (year, 2026, year):
+        for day in (1, 2, 3, 4):
+            today = Clock().day.replace(year=wrong, month=5 if wrong == 2026 else 3, day=day)
+            backup.daily(path, today, keep=3)
+            kept = {one.name for one in backup.folder(path).iterdir()}
+            assert f"fernery {today.isoformat()}.sporebank-copy" in kept
+            assert len(kept) <= 3
+
+
+def test_a_bank_is_locked_by_whatever_link_it_is_opened(path, tmp_path):
+    (tmp_path / "link.sporebank").symlink_to(path)
+    bank = open_bank(path, Clock())
+    assert trouble_with(tmp_path / "link.sporebank").trouble is Trouble.LOCKED
+    bank.close()
+    open_bank(tmp_path / "link.sporebank", Clock()).close()
+
+
 def test_a_copy_becomes_the_bank_and_what_stood_there_is_put_aside(path):
     copy = backup.daily(path, Clock().day, keep=3)
     path.write_bytes(b"ruined")
