@@ -297,6 +297,26 @@ def test_what_may_be_meant_is_accepted_by_the_keyboard(post: Post, tmp_path: Pat
     assert [wish.line for wish in order.order.wishes] == [9, 4]
 
 
+def test_what_was_accepted_outlives_a_bank_that_cannot_be_written_to(post: Post, tmp_path: Path) -> None:
+    post.begin()
+    path = tmp_path / "wishes.csv"
+    path.write_text("Who;Taxon\nIda Falk;Osmunda regalsi\nJon Brandt;Blechnum spicant\n", encoding="utf-8")
+    dialog = post.open("take_in_orders", exchange=post.exchange, path=path)
+    post.settle()
+    press(post.qtbot, dialog, "Accept all")
+    post.settle()
+    post.read(lambda bank: bank.database.execute_sql("PRAGMA query_only = 1").fetchall())
+    press(post.qtbot, dialog, "Take in 2 orders")
+    post.settle()
+    assert "may not be written to. Nothing was changed." in dialog.told.text()
+    assert dialog.head.text() == "2 orders can be taken in"
+    assert post.placed() == []
+    post.read(lambda bank: bank.database.execute_sql("PRAGMA query_only = 0").fetchall())
+    press(post.qtbot, dialog, "Take in 2 orders")
+    post.settle()
+    assert [wish.line for placed in post.placed() for wish in placed.order.wishes] == [9, 4]
+
+
 def test_the_day_and_what_is_late_are_chosen_before(post: Post, tmp_path: Path) -> None:
     post.begin(closes=TODAY - timedelta(1))
     dialog = post.open("take_in_orders", exchange=post.exchange, path=table_file(tmp_path, "Ida Falk;;SE;5"))

@@ -249,6 +249,23 @@ def test_a_paper_for_which_there_is_no_room_leaves_no_piece_and_is_saved_once_th
     assert dialog.message.text().startswith("Saved as")
 
 
+def test_labels_that_could_not_be_put_on_record_are_with_the_next_way_out(
+    printery: Printery, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def forbid(on: bool) -> None:
+        printery.context.do(lambda bank: bank.database.execute_sql(f"PRAGMA query_only = {on}").fetchall())
+
+    dialog = printery.labels(3, 4)
+    saves_to(monkeypatch, tmp_path / "labels.pdf")
+    forbid(True)
+    dialog.save_button.click()
+    assert printery.runs() == []
+    assert "may not be written to. Nothing was changed." in dialog.message.text()
+    forbid(False)
+    dialog.save_button.click()
+    assert [one.count for one in printery.runs()] == [2]
+
+
 def test_no_place_for_what_is_only_looked_at_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
     with pytest.raises(Refusal, match="Save it instead"):

@@ -330,7 +330,14 @@ class LabelsDialog(PaperDialog):
             self.context.state.put(f"labels/{kind}/{what}", text)
         run = job.Run(kind, self.records.ids, layout.id, sheet, self.first.value(), self.copies.value())
         said = f"{job.count_words(kind, len(run.ids))} on record as printed."
-        self.context.do(lambda bank: job.put_on_record(bank, run), lambda _: self.context.done(said), self._failed)
+        self.context.do(
+            lambda bank: job.put_on_record(bank, run), lambda _: self.context.done(said), self._not_recorded
+        )
+
+    def _not_recorded(self, failure: Exception) -> None:
+        """Say why not, and try again with the next way out."""
+        self._recorded = b""
+        self._failed(failure)
 
 
 def plan(

@@ -59,6 +59,7 @@ class TakeInDialog(QDialog):
         super().__init__(parent)
         self.context, self._exchange = context, exchange
         self._take: Take | None = None
+        self._seen: Preview | None = None
         self.setWindowTitle(f"Take in orders · {path.name}")
         self._build()
         resize_within(self, 900, 580)
@@ -161,6 +162,7 @@ class TakeInDialog(QDialog):
     def _show(self, found: Preview) -> None:
         if found.take is not self._take:
             return  # another answer is on its way
+        self._seen = found
         self.bar.hide()
         self._say("")
         count = len(found.orders)
@@ -201,11 +203,20 @@ class TakeInDialog(QDialog):
             return
         self._wait()
         self.head.setText("Taking in the orders…")
-        self.context.do(partial(take_in, take=self._take), self._taken, self._gone_wrong)
+        self.context.do(partial(take_in, take=self._take), self._taken, self._not_taken)
 
     def _taken(self, count: int) -> None:
         self.accept()
         self.context.done(f"{_orders(count)} taken in.")
+
+    def _not_taken(self, failure: Exception) -> None:
+        """Say why nothing was taken in; what was seen of the file and accepted stays, so that it can be tried again."""
+        if self._seen is not None:
+            self._show(self._seen)
+        if isinstance(failure, Refusal):
+            self._say(str(failure))
+        else:
+            tell_failure(self.context.tell, failure)
 
     def _gone_wrong(self, failure: Exception) -> None:
         self.bar.hide()
