@@ -38,6 +38,10 @@ class Method(StrEnum):
     TURNS = "turns"
 
 
+MOST_WAITING = 366
+"""Days; a list that waits longer is a typing slip."""
+
+
 @dataclass(frozen=True)
 class Offered:
     """A line of the list and the packets there are of it; `limited` marks it as scarce.
@@ -167,7 +171,10 @@ def problems(rules: Rules) -> tuple[tuple[str, str], ...]:
             rules.line_cap is not None and rules.line_cap < 1,
             "At least one packet of a line must be allowed.",
         ),
-        "wait_days": (rules.wait_days < 0, "The days to wait cannot be fewer than none."),
+        "wait_days": (
+            not 0 <= rules.wait_days <= MOST_WAITING,
+            "The days to wait cannot be fewer than none, nor more than a year.",
+        ),
         "classes": (
             len(set(rules.classes)) < len(rules.classes),
             "A class can be served only once; take one of them out.",

@@ -52,6 +52,7 @@ def test_sharing_waits_for_far_post():
         (Rules(limited_cap=-1), "limited_cap"),
         (Rules(line_cap=0), "line_cap"),
         (Rules(wait_days=-1), "wait_days"),
+        (Rules(wait_days=10**15), "wait_days"),
         (Rules((DONOR, DONOR)), "classes"),
     ],
 )

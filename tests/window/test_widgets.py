@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 
 import pytest
 from PySide6.QtCore import QLocale, Qt
@@ -11,6 +12,7 @@ from sporebank.core import codes, naming
 from sporebank.core.dates import PartDate
 from sporebank.core.errors import Refusal
 from sporebank.window.theme import Theme
+from sporebank.window.widgets.day import DayEdit
 from sporebank.window.widgets.editors import AmountEdit, CodeEdit, NumberEdit, PartDateEdit, parse_number
 from sporebank.window.widgets.field import Form
 from sporebank.window.widgets.names import NameLabel
@@ -41,6 +43,14 @@ def test_a_partly_known_date_is_read_back(
             edit.value()
     else:
         assert edit.value() == value
+
+
+@pytest.mark.parametrize(("day", "key"), [(date.max, Qt.Key.Key_Up), (date.min, Qt.Key.Key_Down)])
+def test_the_arrows_stop_where_the_calendar_does(qtbot: QtBot, theme: Theme, day: date, key: Qt.Key) -> None:
+    editor = DayEdit(day)
+    qtbot.addWidget(editor)
+    qtbot.keyClick(editor, key)
+    assert editor.day() == day
 
 
 def test_setting_a_value_is_not_an_edit(qtbot: QtBot, theme: Theme) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date, timedelta
 
 from PySide6.QtCore import Qt
@@ -41,8 +42,9 @@ class DayEdit(ReadEdit[date]):
         except Refusal:
             return
         if day is not None:
-            self.set_value(day + timedelta(days=step))
-            self.edited.emit()
+            with suppress(OverflowError):  # the calendar has no day beyond
+                self.set_value(day + timedelta(days=step))
+                self.edited.emit()
 
 
 def _read(text: str) -> date:
