@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from statistics import NormalDist
@@ -134,6 +134,21 @@ def surplus(stock: Stock, bar: Bar) -> Surplus:
 def sound(stock: Stock, bar: Bar) -> tuple[Lying, ...]:
     """Return the vials of a clone in which nothing is in doubt: alive enough, young enough, settled."""
     return tuple(vial for vial in stock.vials if not _doubt(stock, vial, bar))
+
+
+def own_use(stocks: Sequence[Stock], held: Mapping[int, int], bar: Bar) -> dict[int, int]:
+    """Return, per clone, the micrograms kept back there of the own use that clones of a taxon share.
+
+    It is kept in the clone with most good spore, and what that lacks in the next. What is `held` back per vial for
+    parcels counts as there, so that no packet moves the own use to a clone whose spore is promised.
+    """
+    good = {stock.clone_id: sound(stock, bar) for stock in stocks}
+    there = {one: sum(vial.free + held.get(vial.vial_id, 0) for vial in vials) for one, vials in good.items()}
+    kept, own_ug = {}, max(stock.own_ug for stock in stocks)
+    for clone_id in sorted(good, key=lambda one: (-there[one], one)):
+        kept[clone_id] = min(own_ug, sum(vial.free for vial in good[clone_id]))
+        own_ug -= kept[clone_id]
+    return kept
 
 
 def _middle(vial: Lying) -> float:

@@ -13,7 +13,7 @@ from sporebank.bank.change import Change
 from sporebank.bank.tables import Line, Packet, Parcel
 from sporebank.bank.tables import Request as RequestTable
 from sporebank.core.errors import Refusal
-from sporebank.core.exchange import Exchange, Listed, OrderLine, judged_on
+from sporebank.core.exchange import Exchange, Listed, OrderLine
 from sporebank.core.layout import Kind
 from sporebank.core.records import RequestState
 from sporebank.core.surplus import surplus
@@ -104,7 +104,7 @@ class _Vials:
     def __init__(self, bank: Bank, one: Exchange, offering_ids: set[int]) -> None:
         self._listed = {line.id: line for line in queries.listed(bank, one.id) if line.id in offering_ids}
         clones = [part.clone_id for line in self._listed.values() for part in line.parts]
-        self._stocks = {stock.clone_id: stock for stock in queries.stocks(bank, judged_on(one, bank.today()), clones)}
+        self._stocks = {stock.clone_id: stock for stock in exchange.stocks(bank, one, clones, promised=False)}
         self._bar = exchange.bar(bank, one)
         self._queues = {line.id: self._queue(line) for line in self._listed.values()}
 

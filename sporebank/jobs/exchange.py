@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -17,7 +17,7 @@ from sporebank.core import amounts, counted, exchange, names
 from sporebank.core.errors import Refusal
 from sporebank.core.exchange import Exchange, Listed, Part, Shape, Stage, judged_on
 from sporebank.core.records import Share
-from sporebank.core.surplus import HELD, RELEASED, Bar, Stock, Surplus, Way, sound, surplus
+from sporebank.core.surplus import HELD, RELEASED, Bar, Stock, Surplus, Way, own_use, sound, surplus
 
 
 @dataclass(frozen=True)
@@ -115,9 +115,20 @@ def bar(bank: Bank, one: Exchange) -> Bar:
     return Bar(bank.settings.gift_line, bank.settings.gift_chance, judged_on(one, bank.today()))
 
 
-def stocks(bank: Bank, one: Exchange, clone_ids: Sequence[int] | None = None) -> list[Stock]:
-    """Return what there is of clones for an exchange, less what other lists promise."""
-    return queries.stocks(bank, judged_on(one, bank.today()), clone_ids, beside=one.id)
+def stocks(bank: Bank, one: Exchange, clone_ids: Sequence[int] | None = None, *, promised: bool = True) -> list[Stock]:
+    """Return what there is of clones for an exchange, less what other lists have promised unless that is not asked for.
+
+    The own use of a taxon is kept back once, whichever of its clones are asked for.
+    """
+    day = judged_on(one, bank.today())
+    found = queries.stocks(bank, day, clone_ids, beside=one.id if promised else None)
+    together = defaultdict(list)
+    for stock in queries.stocks(bank, day, queries.sharing_own_use(bank, {stock.taxon_id for stock in found})):
+        together[stock.taxon_id].append(stock)
+    held, kept = queries.reserved(bank), dict[int, int]()
+    for some in together.values():
+        kept |= own_use(some, held, bar(bank, one))
+    return [replace(stock, own_ug=kept.get(stock.clone_id, stock.own_ug)) for stock in found]
 
 
 def preview(bank: Bank, exchange_id: int) -> list[Chance]:

@@ -13,7 +13,7 @@ from scipy.stats import norm
 from sporebank.core.dates import PartDate
 from sporebank.core.names import parse
 from sporebank.core.records import Permission, Share, SporeClass
-from sporebank.core.surplus import HELD, RELEASED, Bar, Lying, Stock, chance_alive, surplus
+from sporebank.core.surplus import HELD, RELEASED, Bar, Lying, Stock, chance_alive, own_use, surplus
 
 SHIPS = date(2027, 1, 20)
 BAR = Bar(0.5, 0.5, SHIPS)
@@ -94,6 +94,33 @@ def test_a_taxon_may_be_listed_from_the_last_season_alone() -> None:
 
 def test_a_year_alone_counts_from_its_first_day() -> None:
     assert surplus(stock(vial(1, collected=PartDate(2026)), vial(2), vial(3), young_days=380), BAR).drawn == ((2, 5),)
+
+
+def clones(*vials: tuple[Lying, ...], own_ug: int) -> list[Stock]:
+    return [replace(stock(*some, own_ug=own_ug), clone_id=number) for number, some in enumerate(vials, start=1)]
+
+
+def test_the_own_use_of_a_taxon_is_kept_once_in_the_clone_with_most_good_spore() -> None:
+    dead = vial(4, free=90_000, chance=0.1)
+    some = clones((vial(1),), (vial(2), vial(3)), (dead,), own_ug=8_000)
+    assert own_use(some, {}, BAR) == {1: 0, 2: 8_000, 3: 0}
+    assert own_use(some[::-1], {}, BAR) == own_use(some, {}, BAR)
+    assert own_use(clones((vial(1),), (vial(2),), own_ug=8_000), {}, BAR) == {1: 8_000, 2: 0}  # the first of equals
+    assert own_use(clones((vial(1),), (vial(2), vial(3)), own_ug=25_000), {}, BAR) == {1: 5_000, 2: 20_000}
+
+
+def test_packets_held_back_do_not_move_the_own_use_to_another_clone() -> None:
+    some = clones((vial(1, free=6_000),), (vial(2, free=2_000), vial(3, free=1_000)), own_ug=2_500)
+    assert own_use(some, {2: 8_000}, BAR) == {1: 0, 2: 2_500}
+    assert own_use(some, {2: 8_000, 1: 8_000}, BAR) == {1: 2_500, 2: 0}
+
+
+@given(st.lists(st.integers(0, 20_000), min_size=1, max_size=5), st.integers(0, 50_000), st.integers(0, 20_000))
+def test_the_own_use_of_a_taxon_is_kept_as_far_as_there_is_spore(free: list[int], own: int, held: int) -> None:
+    some = clones(*((vial(number, amount),) for number, amount in enumerate(free)), own_ug=own)
+    kept = own_use(some, {0: held}, BAR)
+    assert sum(kept.values()) == min(own, sum(free))
+    assert all(0 <= kept[one.clone_id] <= one.vials[0].free for one in some)
 
 
 @given(st.floats(0.02, 0.98), st.floats(0.05, 0.95), st.floats(0.05, 3.0))

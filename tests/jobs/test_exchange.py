@@ -106,6 +106,27 @@ def test_what_is_held_back_by_hand_or_for_own_use_does_not_go(bank: Bank) -> Non
     assert exchange.add_lines(bank, number, [ids["C-01"]]) == 1
 
 
+def test_the_own_use_of_a_taxon_is_kept_once_and_that_of_a_clone_beside_it(bank: Bank) -> None:
+    stored(bank, "Dryopteris affinis", clone=clone("C-04"))
+    stored(bank, "Dryopteris affinis", clone=clone("C-05"))
+    number = exchange.begin(bank, ROUND)
+    ids = clone_ids(bank)
+
+    def packets() -> list[int]:
+        found = {one.surplus.stock.clone: one.surplus.packets for one in exchange.preview(bank, number)}
+        return [found[code] for code in ("C-01", "C-04", "C-05")]
+
+    assert packets() == [20, 10, 10]
+    taxon = queries.taxon_named(bank, "Dryopteris affinis")
+    assert taxon is not None
+    exchange.set_way(bank, Way(own_ug=30_000), taxon_id=taxon.id)
+    assert packets() == [12, 10, 10]  # of 60 mg less 30 for own use and 5 in reserve
+    exchange.set_way(bank, Way(own_ug=21_000), clone_ids=[ids["C-05"]])
+    assert packets() == [12, 10, 2]
+    exchange.add_lines(bank, number, [ids["C-04"]])  # alone, it does not bear what C-01 does
+    assert [one.packets for one in queries.listed(bank, number)] == [10]
+
+
 def test_the_packet_of_a_taxon_has_its_own_size(bank: Bank) -> None:
     number = exchange.begin(bank, ROUND)
     taxon = queries.taxon_named(bank, "Dryopteris affinis")

@@ -19,6 +19,7 @@ from sporebank.core.exchange import Exchange, Shape, Stage, Terms
 from sporebank.core.layout import Kind
 from sporebank.core.orders import Alternatives, Rules
 from sporebank.core.records import Contact, RequestState
+from sporebank.core.surplus import Way
 from sporebank.jobs import allotting, exchange, labels, sharing, sharing_round, undo
 from sporebank.jobs.sharing_round import BARRED, PINNED, Shared
 from tests.builders import TODAY, clone, fridge, new_bank, sound, stored
@@ -76,6 +77,20 @@ def shared(bank: Bank, exchange_id: int) -> Shared:
 
 def held_back(bank: Bank, exchange_id: int) -> int:
     return sum(piece(bank).packets for piece in allotting.pieces(bank, exchange_id))
+
+
+def _own_use_of_a_taxon(bank: Bank) -> int:
+    """Open a round of two clones of a taxon, 30 mg each, of which 12 mg are kept for own use."""
+    fridge(bank)
+    for code in ("C-01", "C-02"):
+        stored(bank, "Dryopteris affinis", clone=clone(code))
+    taxon = queries.taxon_named(bank, "Dryopteris affinis")
+    assert taxon is not None
+    exchange.set_way(bank, Way(own_ug=12_000), taxon_id=taxon.id)
+    number = exchange.begin(bank, ROUND)
+    exchange.add_lines(bank, number, [each.surplus.stock.clone_id for each in exchange.preview(bank, number)])
+    exchange.number(bank, number)
+    return number
 
 
 @pytest.fixture
@@ -260,6 +275,20 @@ def test_no_packet_is_booked_twice_and_no_vial_goes_below_its_reserve(
         assert all(left >= bank.settings.reserve_ug for left in spare.values())
         sound(bank)
         bank.close()
+
+
+def test_what_is_kept_for_own_use_of_a_taxon_takes_no_vial_from_another_clones_packets(
+    bank: Bank, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(allotting, "AT_ONCE", 1)
+    number = _own_use_of_a_taxon(bank)
+    assert [line.packets for line in queries.listed(bank, number)] == [6, 10]  # 30 mg less 12 and 5, and two vials
+    for place in range(10):
+        ask(bank, number, f"Person {place}", (1, 2) if place < 6 else (2,))
+    shared(bank, number)
+    assert held_back(bank, number) == 16
+    assert all(line.held == line.allotted == 1 for line in queries.order_lines(bank, number))
+    sound(bank)
 
 
 def test_a_line_whose_spore_may_not_go_any_more_is_given_to_nobody_and_alternatives_step_in(bank: Bank) -> None:

@@ -68,6 +68,7 @@ from sporebank.bank.queries.exchanges import (
     pin_row,
     pins,
     placed,
+    sharing_own_use,
 )
 from sporebank.bank.queries.history import events, events_of_vial
 from sporebank.bank.queries.looks import looks_by_id, pots, pots_by_id
@@ -202,6 +203,7 @@ __all__ = [
     "sent_of_batch",
     "sent_of_clone",
     "sent_of_request",
+    "sharing_own_use",
     "sowing",
     "sowings",
     "sowings_of",

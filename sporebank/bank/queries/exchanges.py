@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Any
 
@@ -27,6 +27,18 @@ def exchanges(bank: Bank) -> list[Exchange]:
     """Return all rounds and standing lists, those that opened last first."""
     sql = f"SELECT {_EXCHANGE} FROM exchange WHERE void = 0 ORDER BY state = 'closed', opens DESC, id DESC"
     return [_exchange(row) for row in rows(bank, sql)]
+
+
+def sharing_own_use(bank: Bank, taxon_ids: Collection[int]) -> list[int]:
+    """Return the clones of taxa of which the keeper keeps some back, but for those with an own use of their own."""
+    found = rows(
+        bank,
+        f"""SELECT clone.id FROM giving AS its JOIN clone ON clone.taxon_id = its.taxon_id
+            LEFT JOIN giving AS mine ON mine.clone_id = clone.id AND mine.void = 0
+            WHERE its.taxon_id IN {numbers(taxon_ids)} AND its.own_ug > 0 AND its.void = 0 AND mine.own_ug IS NULL
+            ORDER BY clone.id""",
+    )
+    return [clone_id for (clone_id,) in found]
 
 
 def exchange(bank: Bank, exchange_id: int) -> Exchange:

@@ -225,7 +225,7 @@ class WayDialog(FormDialog):
         self.volume = NumberEdit("mm³", "such as 5")
         self.told = label(role="mute", wrap=True)
         self.form.add("whose", "&Whose", self.whose, span=3)
-        self.form.add("own_ug", "&Own use, mg", self.own, "Kept back of each clone for your own sowing.")
+        self.form.add("own_ug", "&Own use, mg", self.own, "For your own sowing; of a taxon it is kept back once.")
         self.form.add("packet_ug", "A &packet holds, mg", self.packet, "Empty: as in the settings.")
         self.form.add("volume", "or in &cubic millimetres", self.volume, "Reckoned as loosely packed spore.")
         self.form.add("young_days", "No older &than, days", self.young, "Empty: green spore 48 days, other any age.")
