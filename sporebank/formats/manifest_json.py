@@ -96,6 +96,15 @@ def read_manifest(data: bytes) -> Manifest:
     whole = load(data)
     if not whole.has("format", FORMAT):
         raise Refusal("This file is not a manifest of fern spore. Choose the JSON file that came with the parcel.")
+    return manifest_from(whole)
+
+
+def manifest_from(whole: Part) -> Manifest:
+    """Return a manifest from its parts as JSON has them, whatever file they were read from.
+
+    Raises:
+        Refusal: see `read_manifest`.
+    """
     version = whole.get("version").whole(1, 1_000_000)
     if version > MANIFEST_VERSION:
         raise Refusal(

@@ -38,6 +38,24 @@ def load(data: bytes) -> Part:
     Raises:
         Refusal: it is too large, cut short, damaged, or no JSON in UTF-8.
     """
+    text = text_of(data)
+    try:
+        found = json.loads(
+            text, object_pairs_hook=_once, parse_constant=_no_number, parse_int=_whole, parse_float=_decimal
+        )
+    except json.JSONDecodeError as error:
+        raise Refusal(_broken(text, error)) from error
+    except RecursionError as error:
+        raise Refusal("This file is nested far deeper than any manifest. It is not read.") from error
+    return Part(found, "")
+
+
+def text_of(data: bytes) -> str:
+    """Return the text of a file in UTF-8, with or without a byte order mark.
+
+    Raises:
+        Refusal: it is too large, empty, or no such text.
+    """
     if len(data) > MOST_BYTES:
         raise Refusal(
             f"This file is larger than {MOST_BYTES // 1_000_000} MB, far more than any manifest. It is not read."
@@ -48,15 +66,7 @@ def load(data: bytes) -> Part:
         raise Refusal("This file is damaged, or no text in UTF-8. Ask the sender for it again.") from error
     if not text.strip():
         raise Refusal("This file is empty. Ask the sender for it again.")
-    try:
-        found = json.loads(
-            text, object_pairs_hook=_once, parse_constant=_no_number, parse_int=_whole, parse_float=_decimal
-        )
-    except json.JSONDecodeError as error:
-        raise Refusal(_broken(text, error)) from error
-    except RecursionError as error:
-        raise Refusal("This file is nested far deeper than any manifest. It is not read.") from error
-    return Part(found, "")
+    return text
 
 
 def _broken(text: str, error: json.JSONDecodeError) -> str:

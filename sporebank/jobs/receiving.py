@@ -20,7 +20,7 @@ from sporebank.core.own_codes import next_code
 from sporebank.core.papers import Counted, Manifest, ManifestItem
 from sporebank.core.receiving import Lot
 from sporebank.core.records import Basis, Cleaning, Clone, Replicate, Source, SporeClass
-from sporebank.formats.manifest_json import read_manifest
+from sporebank.formats import manifest_csv, manifest_json
 from sporebank.formats.strict_json import MOST_BYTES
 from sporebank.jobs.store import NewClone, Portion, Stored, StoreForm, check, look_up, write_batch
 from sporebank.jobs.vials import free_moves
@@ -77,14 +77,15 @@ class _Plan:
 
 
 def read_file(path: Path) -> Manifest:
-    """Read a manifest from a file.
+    """Read a manifest from a file, CSV by its ending, else JSON.
 
     Raises:
         Refusal: it cannot be opened, or is no manifest.
     """
+    read = manifest_csv.read_manifest if path.suffix.lower() == ".csv" else manifest_json.read_manifest
     try:
         with path.open("rb") as file:
-            return read_manifest(file.read(MOST_BYTES + 1))
+            return read(file.read(MOST_BYTES + 1))
     except OSError as error:
         raise Refusal(f"{path.name} cannot be opened ({error.strerror}). Choose another file.") from error
 

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog
 from sporebank.bank import queries
 from sporebank.core import codes
 from sporebank.core.papers import Manifest
+from sporebank.formats import manifest_csv
 from sporebank.formats.manifest_json import write_manifest
 from sporebank.window.screens import room_for
 from tests.builders import fridge
@@ -75,6 +76,23 @@ def test_a_file_is_chosen_seen_and_taken_in_by_the_keyboard(desk, file, monkeypa
     shown(desk, lambda: bool(again.model.rows))
     assert "already. Nothing is taken in twice." in again.told.text()
     assert not again.go.isEnabled()
+
+
+def test_a_table_brings_what_json_does(desk, file, tmp_path) -> None:
+    table = tmp_path / "manifest.CSV"
+    table.write_bytes(manifest_csv.write_manifest(parcel()))
+    seen = []
+    for path in (file, table):
+        dialog = desk.open("receive", path=path)
+        shown(desk, dialog.go.isEnabled)
+        seen.append((dialog.head.text(), dialog.about.text(), dialog.model.rows))
+    assert seen[0] == seen[1]
+    press(desk.qtbot, dialog, "Take it in")
+    desk.settle()
+    assert desk.told.infos[-1][0] == "3 vials taken in; the labels wait."
+    table.write_bytes(b"%PDF-1.7 and no table")
+    dialog = desk.open("receive", path=table)
+    shown(desk, lambda: "not a manifest" in dialog.empty.text.text())
 
 
 def test_what_is_dropped_is_read_and_what_is_no_manifest_is_said(desk, file, tmp_path) -> None:

@@ -37,7 +37,7 @@ from sporebank.window.widgets.choice import Choice
 from sporebank.window.widgets.simple import Empty, label
 
 _FOLDER = "receive/folder"
-_KINDS = "Manifests (*.json);;All files (*)"
+_KINDS = "Manifests (*.json *.csv);;All files (*)"
 _CHOOSE = "Choose the manifest that came with the parcel"
 _NOWHERE: tuple[str, Place | None] = ("not put away yet", None)
 
@@ -96,7 +96,7 @@ class ReceiveDialog(QDialog):
         self.told = label(role="warn", wrap=True)
         self.told.hide()
         self.empty = Empty(
-            "share", "No manifest yet", "It is the file that ends in .json. Choose it, or drop it here.",
+            "share", "No manifest yet", "It is the file that ends in .json or .csv. Choose it, or drop it here.",
             "Choose the file…", self.choose,
         )  # fmt: skip
         self.pages = QStackedWidget()
