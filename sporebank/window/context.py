@@ -78,8 +78,11 @@ class Context(QObject):
         then: Callable[[T], object] | None = None,
         failed: Callable[[Exception], object] | None = None,
     ) -> Ticket:
-        """Do a deed; without `failed`, a Refusal is told as a sentence and anything else as a fault."""
-        return self._lane.submit(lambda: self._bank.run(job), then=then, failed=failed)
+        """Do a deed, also where the window is closed before its turn comes.
+
+        Without `failed`, a Refusal is told as a sentence and anything else as a fault.
+        """
+        return self._lane.submit(lambda: self._bank.run(job), then=then, failed=failed, deed=True)
 
     def done(self, text: str) -> None:
         """Say that a deed is done, with *Undo* beside it."""

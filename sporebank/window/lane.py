@@ -6,6 +6,7 @@ import itertools
 import queue
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Any, TypeVar
@@ -46,6 +47,7 @@ class _Work:
     then: Callable[[Any], object] | None = field(compare=False)
     failed: Callable[[Exception], object] | None = field(compare=False)
     ticket: Ticket = field(compare=False)
+    deed: bool = field(compare=False)
 
 
 class Lane(QObject):
@@ -82,29 +84,38 @@ class Lane(QObject):
         then: Callable[[T], object] | None = None,
         failed: Callable[[Exception], object] | None = None,
         background: bool = False,
+        deed: bool = False,
     ) -> Ticket:
-        """Queue a function; `then` gets its result and `failed` its exception, in the asking thread."""
+        """Queue a function; `then` gets its result and `failed` its exception, in the asking thread.
+
+        A deed is done also where the lane is shut before its turn comes.
+        """
         ticket = Ticket()
         if self._open:
             self._unanswered += 1
             rank = _Rank.BACKGROUND if background else _Rank.KEEPER
-            self._queue.put(_Work(rank, next(self._numbers), fn, then, failed, ticket))
+            self._queue.put(_Work(rank, next(self._numbers), fn, then, failed, ticket, deed))
         return ticket
 
     def shut(self, last: Callable[[], object] | None = None, limit: float = 10.0) -> bool:
-        """Drop what waits, run `last` in the lane's thread, and wait up to `limit` seconds for its end."""
+        """Drop what waits but deeds, run `last` in the lane's thread, and wait up to `limit` seconds for its end.
+
+        Nothing is answered any more: those who asked are going.
+        """
         self._open = False
         self._drop_waiting()
-        self._queue.put(_Work(_Rank.END, next(self._numbers), last or _nothing, None, None, Ticket()))
+        self._queue.put(_Work(_Rank.END, next(self._numbers), last or _nothing, None, None, Ticket(), deed=True))
         self._thread.join(limit)
         return not self._thread.is_alive()
 
     def _drop_waiting(self) -> None:
-        while True:
-            try:
-                self._queue.get_nowait()
-            except queue.Empty:
-                return
+        waiting: list[_Work] = []
+        with suppress(queue.Empty):
+            while True:
+                waiting.append(self._queue.get_nowait())
+        for work in waiting:
+            if work.deed:
+                self._queue.put(work)
 
     def _work(self) -> None:
         while True:
@@ -117,7 +128,8 @@ class Lane(QObject):
     def _deliver(self, outcome: _Outcome) -> None:
         self._last = outcome  # the lane has let go of the one before: nothing of it dies there
         try:
-            _answer(outcome, self.on_failure)
+            if self._open:
+                _answer(outcome, self.on_failure)
         finally:
             self._unanswered -= 1
             if not self._unanswered:

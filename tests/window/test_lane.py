@@ -5,6 +5,7 @@ import weakref
 
 import pytest
 from PySide6.QtCore import QObject, QThread
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from sporebank.core.errors import Refusal, Stopped
@@ -138,6 +139,21 @@ def test_shutting_drops_what_waits_and_runs_the_last_deed_in_the_lane(told: Told
     assert ran == ["lane"]
     lane.submit(lambda: ran.append("too late"))
     assert ran == ["lane"]
+
+
+def test_a_deed_that_waits_is_done_before_the_lane_ends_and_answers_nobody(told: Told, qtbot: QtBot) -> None:
+    lane = Lane(told.bug)
+    ran: list[str] = []
+    gate = _hold(lane)
+    for number in (1, 2):
+        lane.submit(lambda number=number: ran.append(f"deed {number}"), then=lambda _: ran.append("told"), deed=True)
+        lane.submit(lambda: ran.append("reading"))
+    threading.Timer(0.05, gate.set).start()
+    assert lane.shut(lambda: ran.append("closed"))
+    assert ran == ["deed 1", "deed 2", "closed"]
+    qtbot.waitUntil(lambda: lane._last is not None and not lane._queue.qsize())
+    QApplication.processEvents()
+    assert ran == ["deed 1", "deed 2", "closed"]
 
 
 def test_shutting_says_when_the_work_does_not_end(told: Told) -> None:

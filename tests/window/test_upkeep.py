@@ -1,5 +1,6 @@
 import sys
 from datetime import date, datetime, timedelta
+from threading import Event, Timer
 
 import pytest
 from PySide6.QtCore import QTimer
@@ -133,6 +134,20 @@ def test_figures_that_cannot_be_kept_are_said_and_follow_once_they_can(qtbot, se
     ask(qtbot, session, lambda bank: bank.database.execute_sql("PRAGMA query_only = 0").fetchall())
     upkeep._clock.timeout.emit()
     qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+
+
+def test_a_deed_is_not_lost_by_closing_the_window_before_its_turn(qtbot, session, kept, clock):
+    session.open(kept)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
+    gate = Event()
+    session._context.read(lambda _: gate.wait(20), lambda _: None, background=True)  # the bank is busy with something else
+    session._context.do(lambda bank: vials.note(bank, [1], "cap is cracked"))
+    Timer(0.05, gate.set).start()
+    session.top.close()
+    bank = opening.open_bank(kept, clock)
+    assert queries.vials_by_id(bank, [1])[0].note == "cap is cracked"
+    bank.close()
 
 
 def test_a_second_start_opens_no_other_bank_behind_a_dialog(qtbot, session, kept, tmp_path, clock):
