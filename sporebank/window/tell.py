@@ -13,6 +13,7 @@ from typing import Protocol
 from PySide6.QtCore import QObject, Qt, Signal, qVersion
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
+    QApplication,
     QDialog,
     QDialogButtonBox,
     QHBoxLayout,
@@ -85,8 +86,14 @@ class WindowTell(QObject):
         self.noticed.emit(text, offer, False)
 
     def error(self, refusal: Refusal) -> None:
-        """Say why something cannot be done."""
-        self.noticed.emit(str(refusal), None, True)
+        """Say why something cannot be done, above the dialog where one hides the notice of the window."""
+        front = QApplication.activeModalWidget()
+        if front is None:
+            self.noticed.emit(str(refusal), None, True)
+            return
+        dialog = Question(str(refusal), [], parent=front, careful=True, title="This cannot be done", turn_away="Close")
+        dialog.exec()
+        dialog.deleteLater()
 
     def bug(self, failure: BaseException) -> None:
         """Show a failure of the program."""
@@ -122,10 +129,11 @@ class Question(QDialog):
         *,
         careful: bool = False,
         turn_away: str = "Cancel",
+        title: str = "A question",
     ) -> None:
         super().__init__(parent)
         self.chosen = ""
-        self.setWindowTitle("A question")
+        self.setWindowTitle(title)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(22, 20, 22, 16)
         layout.setSpacing(12)

@@ -35,6 +35,7 @@ class Upkeep(QObject):
         super().__init__(context)
         self._context = context
         self._pieces: list[Piece] = []
+        self._told = ""
         context.read(_begin, self._take_up, background=True)
         context.read(lambda bank: (bank.today(), bank.settings.backups), lambda found: self._copy(*found))
         context.changed.connect(self._look_for_file)
@@ -57,6 +58,7 @@ class Upkeep(QObject):
         if self._pieces:
             self._context.read(self._pieces.pop(0), self._next, self._stop, background=True)
         else:
+            self._told = ""
             self._context.changed.emit(DONE)
 
     def _stop(self, failure: Exception) -> None:
@@ -64,7 +66,9 @@ class Upkeep(QObject):
         self._pieces = []
         if isinstance(failure, Refusal):
             failure = Refusal(f"{NOT_BROUGHT_ON} {failure}")
-        tell_failure(self._context.tell, failure)
+        if str(failure) != self._told:  # else it would be said after every deed
+            self._told = str(failure)
+            tell_failure(self._context.tell, failure)
 
     def _look_for_file(self) -> None:
         """Say so when the file has been taken away: the system may keep what is written, but only until the end."""

@@ -5,9 +5,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QFileDialog, QPushButton, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from sporebank.__main__ import parse
@@ -241,3 +241,26 @@ class TestTell:
         with qtbot.waitSignal(tell.noticed) as noticed:
             tell_failure(tell, Refusal("No."))
         assert noticed.args == ["No.", None, True]
+
+    def test_a_refusal_is_said_above_the_dialog_that_hides_the_notice(
+        self, qtbot: QtBot, theme: Theme, show: Show
+    ) -> None:
+        dialog, tell = QDialog(modal=True), WindowTell()
+        noticed: list[str] = []
+        seen: list[str] = []
+        tell.noticed.connect(lambda text, *_: noticed.append(text))
+
+        def look() -> None:
+            front = QApplication.activeModalWidget()
+            assert isinstance(front, Question)
+            seen.append(front.findChild(QLabel).text())
+            qtbot.keyClick(front, Qt.Key.Key_Return)
+
+        show(dialog)
+        QTimer.singleShot(0, look)
+        tell_failure(tell, Refusal("The disk is full."))
+        assert (seen, noticed) == (["The disk is full."], [])
+        assert dialog.isVisible()
+        dialog.close()
+        tell_failure(tell, Refusal("The disk is still full."))
+        assert noticed == ["The disk is still full."]

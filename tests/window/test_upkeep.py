@@ -131,6 +131,11 @@ def test_figures_that_cannot_be_kept_are_said_and_follow_once_they_can(qtbot, se
     notice = session.top.notice
     qtbot.waitUntil(lambda: "How alive each vial is could not be worked out anew. The" in notice.label.text())
     assert "may not be written to" in notice.label.text()
+    notice.hide()
+    upkeep._clock.timeout.emit()
+    qtbot.waitUntil(lambda: not upkeep._pieces)
+    ask(qtbot, session, figures.stale)
+    assert not notice.isVisible()  # it is not said over and over
     ask(qtbot, session, lambda bank: bank.database.execute_sql("PRAGMA query_only = 0").fetchall())
     upkeep._clock.timeout.emit()
     qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
@@ -141,7 +146,9 @@ def test_a_deed_is_not_lost_by_closing_the_window_before_its_turn(qtbot, session
     qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
     qtbot.waitUntil(lambda: not ask(qtbot, session, figures.stale))
     gate = Event()
-    session._context.read(lambda _: gate.wait(20), lambda _: None, background=True)  # the bank is busy with something else
+    session._context.read(
+        lambda _: gate.wait(20), lambda _: None, background=True
+    )  # the bank is busy with something else
     session._context.do(lambda bank: vials.note(bank, [1], "cap is cracked"))
     Timer(0.05, gate.set).start()
     session.top.close()
