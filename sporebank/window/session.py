@@ -116,7 +116,7 @@ class Session(QObject):
         tell = WindowTell()
         self._context = Context(bank, self._lane, tell, bank.today, self._state)
         self._context.changed.connect(lambda changed: self._dress() if "setting" in changed.kinds else None)
-        self._dress()
+        self._theme.choose(bank.settings.appearance)  # before there is a window that would be dressed twice
         self._state.put(LAST, str(bank.path))
         window = MainWindow(self._context)
         tell.set_window(window)

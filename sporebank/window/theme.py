@@ -110,6 +110,7 @@ class Theme(QObject):
         super().__init__(app)
         self._app = app
         self._choice = choice
+        self._worn: Tokens | None = None
         app.setStyle("Fusion")
         app.styleHints().colorSchemeChanged.connect(self._dress)
         self._dress()
@@ -123,6 +124,9 @@ class Theme(QObject):
         system_dark = self._app.styleHints().colorScheme() == Qt.ColorScheme.Dark
         dark = self._choice == "dark" or (self._choice == "system" and system_dark)
         colours = palettes()["dark" if dark else "light"]
+        if colours == self._worn:
+            return  # a style sheet, put on anew, is gone through for every widget there is
+        self._worn = colours
         self._app.setPalette(qpalette(colours))
         self._app.setStyleSheet(stylesheet(colours.as_dict(), self._app.font().pointSizeF()))
         self.changed.emit()

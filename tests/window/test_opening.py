@@ -13,13 +13,15 @@ from pytestqt.qtbot import QtBot
 from sporebank.__main__ import parse
 from sporebank.bank import backup, opening
 from sporebank.core.errors import Refusal
+from sporebank.core.settings import Settings
+from sporebank.jobs.settings import change_settings
 from sporebank.window.main import MainWindow
 from sporebank.window.opening_screen import CannotOpen, FirstStart, bank_path, default_folder, file_name
 from sporebank.window.session import Session
 from sporebank.window.single import SingleWindow
 from sporebank.window.state import WindowState
 from sporebank.window.tell import BugReport, Question, WindowTell, catch_everything, tell_failure
-from sporebank.window.theme import Theme
+from sporebank.window.theme import Theme, palettes, tokens
 from tests.window.conftest import NOW, Told
 
 Show = Callable[[QWidget], QWidget]
@@ -120,6 +122,28 @@ def test_a_first_start_makes_a_bank_and_the_next_one_opens_it(
     session.start(None)
     qtbot.waitUntil(lambda: isinstance(session.top, MainWindow) and session.top.isVisible(), timeout=20_000)
     assert "Fern House" in session.top.windowTitle()
+
+
+def test_the_look_of_a_bank_is_put_on_before_its_window_is_there(
+    qtbot: QtBot, session: Session, theme: Theme, tmp_path: Path
+) -> None:
+    bank = opening.create(tmp_path / "dark.sporebank", "Fern House", lambda: NOW)
+    change_settings(bank, Settings(appearance="dark"))
+    bank.close()
+    theme.choose("light")
+    shown: list[bool] = []
+
+    def note() -> None:
+        shown.append(isinstance(session.top, MainWindow))
+
+    theme.changed.connect(note)
+    session.start(bank.path)
+    qtbot.waitUntil(lambda: isinstance(session.top, MainWindow))
+    assert tokens() == palettes()["dark"]
+    session._context.do(lambda bank: change_settings(bank, Settings(appearance="light")))
+    qtbot.waitUntil(lambda: tokens() == palettes()["light"])
+    theme.changed.disconnect(note)
+    assert shown == [False, True]
 
 
 def test_a_name_left_empty_is_refused_beside_the_field(qtbot: QtBot, session: Session, tmp_path: Path) -> None:

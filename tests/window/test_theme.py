@@ -5,6 +5,7 @@ import re
 import pytest
 from PySide6.QtGui import QColor, QPalette
 from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
 
 from sporebank.paths import resources
 from sporebank.window import icons
@@ -86,6 +87,16 @@ def test_choosing_an_appearance_dresses_the_application(qapp: QApplication, them
     assert qapp.palette().color(QPalette.ColorRole.WindowText) == QColor(palettes()["dark"].ink)
     theme.choose("light")
     assert tokens() == palettes()["light"]
+
+
+def test_what_is_worn_already_is_not_put_on_again(qtbot: QtBot, theme: Theme) -> None:
+    theme.choose("light")
+    with qtbot.assertNotEmitted(theme.changed):
+        theme.choose("light")
+    with qtbot.waitSignal(theme.changed):
+        theme.choose("dark")
+    with qtbot.waitSignal(theme.changed):
+        theme.choose("light")
 
 
 def test_icons_are_drawn_in_the_palette_worn(qapp: QApplication, theme: Theme) -> None:
