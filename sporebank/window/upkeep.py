@@ -21,6 +21,8 @@ Piece = Callable[["Bank"], None]
 GONE = "Put it back there now, before the window is closed, or what is done from here on may be lost."
 NOT_BROUGHT_ON = "How alive each vial is could not be worked out anew."
 EVERY_MS = 10 * 60 * 1000
+REST_MS = 300
+"""How long the first page has the machine to itself once it is read: what computes figures brings numpy."""
 DONE = Changed(0, "Figures of today", {"vial": frozenset()})
 
 
@@ -36,13 +38,18 @@ class Upkeep(QObject):
         self._context = context
         self._pieces: list[Piece] = []
         self._told = ""
-        context.read(_begin, self._take_up, background=True)
-        context.read(lambda bank: (bank.today(), bank.settings.backups), lambda found: self._copy(*found))
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(self._begin)
+        context.read(lambda bank: None, lambda _: self._rest.start(), background=True)
         context.changed.connect(self._look_for_file)
         context.changed.connect(self._look_for_stale)
         self._clock = QTimer(self, interval=EVERY_MS)
         self._clock.timeout.connect(lambda: self._look_for_stale(DONE))
         self._clock.start()
+
+    def _begin(self) -> None:
+        self._context.read(_first_pieces, self._take_up, background=True)
+        self._context.read(lambda bank: (bank.today(), bank.settings.backups), lambda found: self._copy(*found))
 
     def _look_for_stale(self, _: Changed) -> None:
         """Look after every deed, and after the last piece, whether a deed has left figures for later."""
@@ -84,7 +91,7 @@ class Upkeep(QObject):
         )
 
 
-def _begin(bank: Bank) -> list[Piece]:
+def _first_pieces(bank: Bank) -> list[Piece]:
     from sporebank.jobs import figures  # brings numpy, which the first paint need not wait for
 
     figures.keep_fresh(bank)
