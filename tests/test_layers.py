@@ -83,6 +83,33 @@ def test_no_file_grows_past_its_ceiling(path):
     assert len(code) <= 400, f"{path.relative_to(ROOT)} has {len(code)} code lines"
 
 
+def put_off(path: Path) -> list[tuple[dict[str, str], dict[str, str]]]:
+    """Return what each `if TYPE_CHECKING:` with an `else` imports, by name, and what `Later` is to import for it."""
+    found = []
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
+            imported = {
+                alias.asname or alias.name: f"{one.module}.{alias.name}"
+                for one in node.body
+                if isinstance(one, ast.ImportFrom)
+                for alias in one.names
+            }
+            later = {
+                one.targets[0].id: ast.literal_eval(one.value.args[0])
+                for one in node.orelse
+                if isinstance(one, ast.Assign) and isinstance(one.value, ast.Call) and one.value.func.id == "Later"
+            }
+            found.append((imported, later))
+    return found
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_what_is_imported_later_is_what_the_type_checker_was_told(path):
+    for imported, later in put_off(path):
+        assert later == {name: imported.get(name) for name in later}
+        assert all((ROOT / f"{module.replace('.', '/')}.py").is_file() for module in later.values())
+
+
 def test_core_reads_no_clock():
     for path in FILES:
         if layer_of(path) == "core":

@@ -107,6 +107,10 @@ class Reason(StrEnum):
     CULL = "cull"
 
 
+#: For what spore is taken out by hand; storing, culling and gifts of a parcel are booked by their own jobs.
+TAKEN_FOR = (Reason.SOWING, Reason.TEST, Reason.GIFT, Reason.LOSS)
+
+
 class State(StrEnum):
     """How alive a vial is, in a word."""
 

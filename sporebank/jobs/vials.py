@@ -15,9 +15,6 @@ from sporebank.core.dates import day_label
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Basis, Reason, VialRow
 
-#: For what spore is taken out by hand; storing, culling and gifts of a parcel are booked by their own jobs.
-TAKEN_FOR = (Reason.SOWING, Reason.TEST, Reason.GIFT, Reason.LOSS)
-
 
 @dataclass(frozen=True)
 class TakeForm:

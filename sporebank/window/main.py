@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QCoreApplication, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut
@@ -21,13 +21,13 @@ from PySide6.QtWidgets import (
 from sporebank.core.records import Changed
 from sporebank.jobs.today import Agenda, agenda
 from sporebank.jobs.undo import NextSteps, next_steps
-from sporebank.window import bank_copy
 from sporebank.window.actions import ACTIONS, MENUS, ActionSpec, Needs
 from sporebank.window.camera import CameraDoor
 from sporebank.window.commands import Commands
 from sporebank.window.context import Context
 from sporebank.window.dialogs import dialog_class
 from sporebank.window.find_field import FindField
+from sporebank.window.later import Later
 from sporebank.window.notice import Notice, Strip
 from sporebank.window.page import Page, page_class
 from sporebank.window.pages import PAGES, PageSpec
@@ -37,6 +37,11 @@ from sporebank.window.scan import Scans
 from sporebank.window.screens import room_for
 from sporebank.window.tell import WindowTell, may_lose
 from sporebank.window.wedge import Wedge
+
+if TYPE_CHECKING:
+    from sporebank.window import bank_copy
+else:
+    bank_copy = Later("sporebank.window.bank_copy")
 
 NARROW_BELOW = 1080
 PANEL_WIDTH = 300

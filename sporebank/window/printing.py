@@ -4,20 +4,48 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 from sporebank.bank.bank import Bank
-from sporebank.bank.queries.labels import PrintRun
 from sporebank.core.layout import Kind
-from sporebank.core.offer_list import OfferList
-from sporebank.core.papers import CullSheet, Manifest, PackingList, PickList
-from sporebank.core.records import CullCandidate
-from sporebank.core.report import BatchReport
-from sporebank.core.thanks import Thanks
 from sporebank.jobs import labels
 from sporebank.window.context import Context
+from sporebank.window.later import Later
 
-# What gathers and renders papers brings numpy and ReportLab, which the first paint need not wait for: hence the imports
-# inside the functions.
+if TYPE_CHECKING:
+    from sporebank.bank.queries.labels import PrintRun
+    from sporebank.core.offer_list import OfferList
+    from sporebank.core.papers import CullSheet, Manifest, PackingList, PickList
+    from sporebank.core.records import CullCandidate
+    from sporebank.core.report import BatchReport
+    from sporebank.core.thanks import Thanks
+    from sporebank.documents import cull as cull_document
+    from sporebank.documents import manifest as manifest_document
+    from sporebank.documents import offer_list as offer_list_document
+    from sporebank.documents import packing as packing_document
+    from sporebank.documents import pick_list as pick_list_document
+    from sporebank.documents import thanks as thanks_document
+    from sporebank.formats import darwin_core, manifest_csv, manifest_json, mcpd, offer_csv
+    from sporebank.jobs import culling, donations, papers, picking, report
+    from sporebank.jobs import offer_list as offer_list_job
+else:
+    cull_document = Later("sporebank.documents.cull")
+    manifest_document = Later("sporebank.documents.manifest")
+    offer_list_document = Later("sporebank.documents.offer_list")
+    packing_document = Later("sporebank.documents.packing")
+    pick_list_document = Later("sporebank.documents.pick_list")
+    thanks_document = Later("sporebank.documents.thanks")
+    darwin_core = Later("sporebank.formats.darwin_core")
+    manifest_csv = Later("sporebank.formats.manifest_csv")
+    manifest_json = Later("sporebank.formats.manifest_json")
+    mcpd = Later("sporebank.formats.mcpd")
+    offer_csv = Later("sporebank.formats.offer_csv")
+    culling = Later("sporebank.jobs.culling")
+    donations = Later("sporebank.jobs.donations")
+    offer_list_job = Later("sporebank.jobs.offer_list")
+    papers = Later("sporebank.jobs.papers")
+    picking = Later("sporebank.jobs.picking")
+    report = Later("sporebank.jobs.report")
 
 
 def _labels(context: Context, kind: Kind, find: Callable[[Bank], Sequence[int]], again: PrintRun | None = None) -> None:
@@ -62,14 +90,10 @@ def packing_list(context: Context, request_id: int) -> None:
     """What the packer ticks."""
 
     def gather(bank: Bank) -> PackingList:
-        from sporebank.jobs import papers
-
         return papers.packing_list(bank, request_id, bank.today())
 
     def render(record: PackingList) -> bytes:
-        from sporebank.documents import packing
-
-        return packing.render(record)
+        return packing_document.render(record)
 
     context.dialog("paper", title="Packing list", file_name="packing-list.pdf", gather=gather, render=render)
 
@@ -78,14 +102,10 @@ def pick_list(context: Context, exchange_id: int | None) -> None:
     """One walk past the vials of every parcel of an exchange, or of all requests beside exchanges."""
 
     def gather(bank: Bank) -> PickList:
-        from sporebank.jobs import picking
-
         return picking.pick_list(bank, exchange_id)
 
     def render(record: PickList) -> bytes:
-        from sporebank.documents import pick_list as document
-
-        return document.render(record)
+        return pick_list_document.render(record)
 
     context.dialog("paper", title="Pick list", file_name="pick-list.pdf", gather=gather, render=render)
 
@@ -94,8 +114,6 @@ def picked_labels(context: Context, exchange_id: int) -> None:
     """Labels of the packets of an exchange that are still to be packed, in the order of the pick list."""
 
     def find(bank: Bank) -> Sequence[int]:
-        from sporebank.jobs import picking
-
         return picking.packets(bank, exchange_id)
 
     _labels(context, Kind.PACKET, find)
@@ -105,34 +123,22 @@ def manifest(context: Context, request_id: int, sent_on: date) -> None:
     """What travels with a parcel, also as a table and as data for another bank."""
 
     def gather(bank: Bank) -> Manifest:
-        from sporebank.jobs import papers
-
         return papers.manifest(bank, request_id, sent_on)
 
     def render(record: Manifest) -> bytes:
-        from sporebank.documents import manifest as document
-
-        return document.render(record)
+        return manifest_document.render(record)
 
     def table(record: Manifest) -> bytes:
-        from sporebank.formats.manifest_csv import write_manifest
-
-        return write_manifest(record)
+        return manifest_csv.write_manifest(record)
 
     def data(record: Manifest) -> bytes:
-        from sporebank.formats.manifest_json import write_manifest
-
-        return write_manifest(record)
+        return manifest_json.write_manifest(record)
 
     def archive(record: Manifest) -> bytes:
-        from sporebank.formats.darwin_core import write_archive
-
-        return write_archive(record)
+        return darwin_core.write_archive(record)
 
     def passports(record: Manifest) -> bytes:
-        from sporebank.formats.mcpd import write_passports
-
-        return write_passports(record)
+        return mcpd.write_passports(record)
 
     context.dialog(
         "paper",
@@ -151,18 +157,15 @@ def manifest(context: Context, request_id: int, sent_on: date) -> None:
 
 def cull_sheet(context: Context, chosen: Sequence[CullCandidate], on: date) -> None:
     """What is thrown out, where and why, to be ticked and signed."""
-    from sporebank.jobs.culling import sheet
 
     def render(record: CullSheet) -> bytes:
-        from sporebank.documents import cull
-
-        return cull.render(record)
+        return cull_document.render(record)
 
     context.dialog(
         "paper",
         title="Cull sheet",
         file_name="cull-sheet.pdf",
-        gather=lambda bank: sheet(bank, chosen, on),
+        gather=lambda bank: culling.sheet(bank, chosen, on),
         render=render,
     )
 
@@ -171,8 +174,6 @@ def batch_report(context: Context, batch_id: int, vial_id: int | None = None) ->
     """All that the bank knows of a batch, with the decline of one of its vials."""
 
     def gather(bank: Bank) -> BatchReport:
-        from sporebank.jobs import report
-
         return report.batch_report(bank, batch_id, vial_id)
 
     context.dialog("report", gather=gather)
@@ -182,19 +183,13 @@ def offer_list(context: Context, exchange_id: int) -> None:
     """The list of an exchange as a booklet, also as a table."""
 
     def gather(bank: Bank) -> OfferList:
-        from sporebank.jobs import offer_list as job
-
-        return job.offer_list(bank, exchange_id)
+        return offer_list_job.offer_list(bank, exchange_id)
 
     def render(record: OfferList) -> bytes:
-        from sporebank.documents import offer_list as document
-
-        return document.render(record)
+        return offer_list_document.render(record)
 
     def table(record: OfferList) -> bytes:
-        from sporebank.formats.offer_csv import write_offer_list
-
-        return write_offer_list(record)
+        return offer_csv.write_offer_list(record)
 
     context.dialog(
         "paper",
@@ -210,13 +205,9 @@ def thanks(context: Context, exchange_id: int, contact_id: int) -> None:
     """A letter of thanks to a donor."""
 
     def gather(bank: Bank) -> Thanks:
-        from sporebank.jobs import donations
-
         return donations.thanks(bank, exchange_id, contact_id)
 
     def render(record: Thanks) -> bytes:
-        from sporebank.documents import thanks as document
-
-        return document.render(record)
+        return thanks_document.render(record)
 
     context.dialog("paper", title="Letter of thanks", file_name="thanks.pdf", gather=gather, render=render)

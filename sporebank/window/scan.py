@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import Protocol, cast, runtime_checkable
+from typing import TYPE_CHECKING, Protocol, cast, runtime_checkable
 
 from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QApplication, QWidget
@@ -16,16 +16,21 @@ from sporebank.core.errors import Refusal
 from sporebank.core.looks import LookKind
 from sporebank.core.records import Changed, Request
 from sporebank.core.scanning import BEEPS, MODES_OF_PAGE, Fault, Misread, Mode, Step
-from sporebank.jobs import scanning as jobs
-from sporebank.jobs.scanning import Effect, Packing
 from sporebank.window.context import Context
 from sporebank.window.find_field import PAGE_OF_KIND
+from sporebank.window.later import Later
 from sporebank.window.notice import say_over
 from sporebank.window.page import Page
 from sporebank.window.pictures import Then, Use
 from sporebank.window.scan_sound import ScanSound
 from sporebank.window.scan_strip import SEEN_LAST, ScanChoice, ScanStrip, Shown
 from sporebank.window.tell import Offer, tell_failure
+
+if TYPE_CHECKING:
+    from sporebank.jobs import scanning as jobs
+    from sporebank.jobs.scanning import Effect, Packing
+else:
+    jobs = Later("sporebank.jobs.scanning")
 
 
 @runtime_checkable

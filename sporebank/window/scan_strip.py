@@ -12,9 +12,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePol
 from sporebank.core import amounts
 from sporebank.core.errors import Refusal
 from sporebank.core.looks import LookKind
-from sporebank.core.records import Reason
+from sporebank.core.records import TAKEN_FOR, Reason
 from sporebank.core.scanning import Mode
-from sporebank.jobs.vials import TAKEN_FOR
 from sporebank.window.widgets.choice import Choice
 from sporebank.window.widgets.editors import AmountEdit
 from sporebank.window.widgets.simple import label

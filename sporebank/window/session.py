@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QApplication, QWidget
@@ -15,12 +16,17 @@ from sporebank.bank.bank import Bank
 from sporebank.core.errors import Refusal
 from sporebank.window.context import Context
 from sporebank.window.lane import Lane
+from sporebank.window.later import Later
 from sporebank.window.main import MainWindow
-from sporebank.window.opening_screen import CannotOpen, FirstStart, ask_for_bank
 from sporebank.window.state import WindowState
 from sporebank.window.tell import WindowTell, catch_everything, tell_failure
 from sporebank.window.theme import Theme
 from sporebank.window.upkeep import Upkeep
+
+if TYPE_CHECKING:
+    from sporebank.window import opening_screen
+else:
+    opening_screen = Later("sporebank.window.opening_screen")
 
 LAST = "bank/last"
 
@@ -58,7 +64,7 @@ class Session(QObject):
 
     def show_first_start(self) -> None:
         """Ask for a name and a place."""
-        screen = FirstStart()
+        screen = opening_screen.FirstStart()
         screen.create_wanted.connect(
             lambda name, path: self._open(lambda: opening.create(path, name, self._clock), screen.refuse)
         )
@@ -122,7 +128,7 @@ class Session(QObject):
         tell.set_window(window)
         catch_everything(tell)
         window.closing.connect(self.end)
-        window.another_wanted.connect(lambda: ask_for_bank(window, self._change_to))
+        window.another_wanted.connect(lambda: opening_screen.ask_for_bank(window, self._change_to))
         self._show(window)
         Upkeep(self._context)
 
@@ -131,7 +137,7 @@ class Session(QObject):
             self._context.read(lambda bank: bank.settings.appearance, self._theme.choose)
 
     def _cannot_open(self, path: Path, failure: Refusal) -> None:
-        screen = CannotOpen(path, failure, backup.folder(path))
+        screen = opening_screen.CannotOpen(path, failure, backup.folder(path))
         screen.again_wanted.connect(lambda: self.open(path))
         screen.open_wanted.connect(self.open)
         screen.backup_wanted.connect(partial(self.open_backup, path))

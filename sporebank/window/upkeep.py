@@ -12,10 +12,14 @@ from sporebank.bank import backup
 from sporebank.core.errors import Refusal
 from sporebank.core.records import Changed
 from sporebank.window.context import Context
+from sporebank.window.later import Later
 from sporebank.window.tell import tell_failure
 
 if TYPE_CHECKING:
     from sporebank.bank.bank import Bank
+    from sporebank.jobs import figures
+else:
+    figures = Later("sporebank.jobs.figures")
 
 Piece = Callable[["Bank"], None]
 GONE = "Put it back there now, before the window is closed, or what is done from here on may be lost."
@@ -92,13 +96,9 @@ class Upkeep(QObject):
 
 
 def _first_pieces(bank: Bank) -> list[Piece]:
-    from sporebank.jobs import figures  # brings numpy, which the first paint need not wait for
-
     figures.keep_fresh(bank)
     return _stale_pieces(bank)
 
 
 def _stale_pieces(bank: Bank) -> list[Piece]:
-    from sporebank.jobs import figures
-
     return list(figures.chunks(bank)) if figures.stale(bank) else []

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from sporebank.bank import queries
 from sporebank.bank.sql import one
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Basis, Reason
+from sporebank.core.records import TAKEN_FOR, Basis, Reason
 from sporebank.core.sharing import Filled
 from sporebank.jobs import culling, sharing, undo
 from sporebank.jobs.places import PlaceForm, PlaceKind, add_place, moves_into
-from sporebank.jobs.vials import TAKEN_FOR, Move, TakeForm, correct, free_moves, move, note, take
+from sporebank.jobs.vials import Move, TakeForm, correct, free_moves, move, note, take
 from tests.builders import TODAY, asked, clone, fridge, new_bank, sound, stored
 
 TOMORROW = TODAY + timedelta(days=1)

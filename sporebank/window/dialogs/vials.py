@@ -11,7 +11,7 @@ from sporebank.bank import queries
 from sporebank.bank.bank import Bank
 from sporebank.core import amounts, codes, names, slots
 from sporebank.core.errors import Refusal
-from sporebank.core.records import Basis, Place, Reason, VialRow
+from sporebank.core.records import TAKEN_FOR, Basis, Place, Reason, VialRow
 from sporebank.jobs import vials
 from sporebank.window.context import Context
 from sporebank.window.dialogs.form_dialog import FormDialog
@@ -35,7 +35,7 @@ class TakeDialog(FormDialog):
     def __init__(self, context: Context, parent: QWidget | None = None, *, vial_ids: tuple[int, ...]) -> None:
         super().__init__(context, parent, "Take spore", "Take out")
         self._ids = vial_ids
-        reasons = [(reason.value.capitalize(), reason) for reason in vials.TAKEN_FOR]
+        reasons = [(reason.value.capitalize(), reason) for reason in TAKEN_FOR]
         if len(vial_ids) == 1:
             reasons.append(("Correction: this much is left", Reason.CORRECTION))
         self.reason: Choice[Reason] = Choice(reasons)
