@@ -198,6 +198,13 @@ def test_an_empty_page_says_what_to_do(qtbot: QtBot, theme: Theme) -> None:
     assert done == [1]
 
 
+def test_what_an_empty_page_offers_is_never_a_window_of_its_own(qtbot: QtBot, theme: Theme) -> None:
+    empty = Empty("frond", "Nothing yet", "Store a batch.", "Store")
+    qtbot.addWidget(empty)
+    assert not empty.button.isVisible()
+    assert not empty.button.isWindow()
+
+
 def test_history_shows_other_lines_in_place_of_the_first(qtbot: QtBot, theme: Theme) -> None:
     history = HistoryList()
     qtbot.addWidget(history)

@@ -88,7 +88,7 @@ class Empty(QWidget):
             if isinstance(widget, QLabel):
                 widget.setAlignment(Qt.AlignmentFlag.AlignHCenter)
             layout.addWidget(widget)
-        self.button = QPushButton(action)
+        self.button = QPushButton(action, self)  # at home before it is shown, or it is a window of its own
         self.button.setProperty("primary", True)
         self.button.setVisible(bool(action))
         if do is not None:
