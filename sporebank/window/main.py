@@ -72,6 +72,7 @@ class MainWindow(QMainWindow):
         self._restore()
         self.show_page(pages[0].key)
         self._read_undo()
+        self._app.installEventFilter(self.wedge)
 
     # -- building
 
@@ -96,17 +97,29 @@ class MainWindow(QMainWindow):
         self._split = QSplitter(Qt.Orientation.Horizontal)
         self._split.setHandleWidth(1)
         self._split.setChildrenCollapsible(False)
-        self._split.addWidget(self._middle())
-        self._split.addWidget(self._side)
-        self._split.setStretchFactor(0, 1)
-        self._split.setStretchFactor(1, 0)
         self._side.setMinimumWidth(260)
         self._side.setAccessibleName("Panel")
-        self.setCentralWidget(self._whole())
+        whole = QWidget()
+        self.setCentralWidget(whole)  # from the outside in: whatever finds its place later is styled once more
+        self._fill(whole)
+        self._split.setStretchFactor(0, 1)
+        self._split.setStretchFactor(1, 0)
 
-    def _middle(self) -> QWidget:
-        middle = QWidget()
+    def _fill(self, whole: QWidget) -> None:
+        layout, columns, middle = QVBoxLayout(whole), QHBoxLayout(), QWidget()
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addLayout(columns, 1)
+        columns.setSpacing(0)
+        columns.addWidget(self.rail)
+        columns.addWidget(self._split, 1)
         middle.setObjectName("middle")
+        self._split.addWidget(middle)
+        self._fill_middle(middle)
+        self._split.addWidget(self._side)
+        layout.addWidget(Strip(str(self._context.path), self._context.background))
+
+    def _fill_middle(self, middle: QWidget) -> None:
         layout = QVBoxLayout(middle)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -120,20 +133,6 @@ class MainWindow(QMainWindow):
         strip.addWidget(self.scans.strip)
         layout.addLayout(strip)
         layout.addWidget(self._stack, 1)
-        return middle
-
-    def _whole(self) -> QWidget:
-        whole = QWidget()
-        columns = QHBoxLayout()
-        columns.setSpacing(0)
-        columns.addWidget(self.rail)
-        columns.addWidget(self._split, 1)
-        layout = QVBoxLayout(whole)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
-        layout.addLayout(columns, 1)
-        layout.addWidget(Strip(str(self._context.path), self._context.background))
-        return whole
 
     def _build_menus(self) -> None:
         for title in MENUS:
@@ -162,7 +161,6 @@ class MainWindow(QMainWindow):
         self.find_field.refused.connect(self.scans.refuse)
         self.wedge.scanned.connect(self.scans.take)
         self.wedge.unread.connect(self.scans.unread)
-        self._app.installEventFilter(self.wedge)
         self.pictures.given.connect(self._read_pictures)
         QShortcut(QKeySequence("Esc"), self, self._escape)
         QTimer.singleShot(0, self, self._count_waiting)
@@ -193,13 +191,13 @@ class MainWindow(QMainWindow):
 
     def _page(self, key: str) -> Page:
         if key not in self._pages:
-            page = page_class(self._specs[key])(self._context)
-            page.setAccessibleName(self._specs[key].title)
             frame = QScrollArea(widgetResizable=True)
             frame.setObjectName("scroll")
             frame.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-            frame.setWidget(page)
             self._stack.addWidget(frame)
+            page = page_class(self._specs[key])(self._context, frame.viewport())
+            page.setAccessibleName(self._specs[key].title)
+            frame.setWidget(page)
             page.side_panel = page.side()
             if page.side_panel is not None:
                 self._side.addWidget(page.side_panel)

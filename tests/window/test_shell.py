@@ -38,8 +38,8 @@ class PlainPage(Page):
 
     kinds = frozenset({"vial"})
 
-    def __init__(self, context: Context) -> None:
-        super().__init__(context)
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(context, parent)
         self.button = QPushButton("Do")
         self.body.addWidget(self.button)
         self.focused: dict[str, object] = {}
