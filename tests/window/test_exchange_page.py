@@ -22,6 +22,7 @@ from sporebank.jobs.sharing_round import PINNED
 from sporebank.window.dialogs.exchange import ExchangeDialog, LineDialog, WayDialog
 from sporebank.window.exchange_fairness import compared
 from sporebank.window.exchange_list import MAY, ListTab
+from sporebank.window.exchange_orders import OrdersTab
 from sporebank.window.exchange_sharing import FAIR, LINE_COLUMNS, LINES, LineRow, SharingTab
 from sporebank.window.pages.exchange import ExchangePage
 from tests.builders import clone, fridge, stored
@@ -46,7 +47,7 @@ class Hall(PageDesk):
         """Turn to a tab of the page."""
         self.page.focus_on(tab=title)
         self.settle()
-        tab = self.page.tabs.currentWidget()
+        tab = self.page.tab()
         assert isinstance(tab, kind)
         return tab
 
@@ -104,6 +105,17 @@ def test_an_empty_page_leads_to_the_first_exchange(hall: Hall) -> None:
     assert page.empty.isVisible()
     hall.click(page.empty.button)
     assert hall.dialogs[0][0] == "exchange"
+
+
+def test_a_tab_is_made_when_it_comes_into_sight_and_shows_the_exchange_chosen(hall: Hall) -> None:
+    hall.read(opened)
+    page = hall.open()
+    made = [place.tab is not None for place in page._places]
+    assert made == [True, False, False, False, False]
+    tab = hall.tab(OrdersTab, "Orders")
+    assert tab.isVisible()
+    assert tab.exchange == page.chosen()
+    assert [place.tab is not None for place in page._places] == [True, False, True, False, False]
 
 
 def test_alt_and_a_letter_turns_to_each_tab(hall: Hall) -> None:

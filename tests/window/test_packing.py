@@ -233,7 +233,7 @@ class Room(PageDesk):
     def tab(self) -> Any:
         self.page.focus_on(tab="Parcels")
         self.settle()
-        tab = self.page.tabs.currentWidget()
+        tab = self.page.tab()
         assert isinstance(tab, ParcelsTab)
         return tab
 
@@ -334,7 +334,7 @@ def test_in_a_closed_exchange_it_is_said_to_open_that_first(room: Room, told: To
     assert told.infos[-1][0] == f"The parcel to Ida Brekke is open again. {said} again first."
     room.page.focus_on(tab="Sharing out")
     room.settle()
-    sharing_out = room.page.tabs.currentWidget()
+    sharing_out = room.page.tab()
     assert not sharing_out.deeds["Hold packets back"].isEnabled()
     room.page.close_exchange()
     room.settle()

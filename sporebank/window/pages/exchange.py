@@ -6,6 +6,7 @@ from importlib import import_module
 from typing import ClassVar
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QTabWidget, QVBoxLayout, QWidget
 
 from sporebank.bank import queries
@@ -43,9 +44,10 @@ class ExchangePage(Page):
         self.choice.setAccessibleName("Exchange")
         self.choice.setMinimumWidth(260)
         self.stands = label(role="mute", wrap=True)
+        self._places = [_Place(where, context) for _, where in TABS]
         self.tabs = QTabWidget()
-        for title, where in TABS:
-            self.tabs.addTab(_tab(where, context), title)
+        for (title, _), place in zip(TABS, self._places, strict=True):
+            self.tabs.addTab(place, title)
         self.empty = Empty(
             "share", "No exchange yet", "A yearly round with a last day, or a list that is open all year.",
             "Begin an exchange", self.begin_exchange,
@@ -67,6 +69,10 @@ class ExchangePage(Page):
         self._whole.addWidget(inside)
         self._whole.addWidget(self.empty)
         self.body.addWidget(self._whole, 1)
+
+    def tab(self) -> ExchangeTab | None:
+        """Return the tab in front, if it has been in sight."""
+        return self._places[self.tabs.currentIndex()].tab
 
     def refresh(self) -> None:
         """Read the exchanges."""
@@ -109,9 +115,8 @@ class ExchangePage(Page):
         self._wanted = one.id
         self.context.state.put("exchange/chosen", str(one.id))
         self.stands.setText(stands(one))
-        for tab in map(self.tabs.widget, range(self.tabs.count())):
-            assert isinstance(tab, ExchangeTab)  # so are all of TABS
-            tab.show_exchange(one)
+        for place in self._places:
+            place.show_exchange(one)
 
     # -- actions
 
@@ -142,8 +147,34 @@ def stands(one: Exchange) -> str:
     return f"{one.shape.value.capitalize()}, {one.stage.value}: opens {day_label(one.opens)}{closes}{goes}."
 
 
-def _tab(where: str, context: Context) -> ExchangeTab:
-    module, _, name = where.partition(":")
-    made = getattr(import_module(module), name)(context)
-    assert isinstance(made, ExchangeTab)
-    return made
+class _Place(QWidget):
+    """Where a tab goes, `module:Class`: it is made when it first comes into sight."""
+
+    def __init__(self, where: str, context: Context) -> None:
+        super().__init__()
+        self._where, self._context = where, context
+        self._exchange: Exchange | None = None
+        self.tab: ExchangeTab | None = None
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+
+    def show_exchange(self, exchange: Exchange) -> None:
+        """Show another exchange, or the same one as it is now."""
+        self._exchange = exchange
+        if self.tab is not None:
+            self.tab.show_exchange(exchange)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Make the tab."""
+        super().showEvent(event)
+        if self.tab is None:
+            self.tab = self._make()
+            self._column.addWidget(self.tab)
+            if self._exchange is not None:
+                self.tab.show_exchange(self._exchange)
+
+    def _make(self) -> ExchangeTab:
+        module, _, name = self._where.partition(":")
+        made = getattr(import_module(module), name)(self._context)
+        assert isinstance(made, ExchangeTab)  # so are all of TABS
+        return made
