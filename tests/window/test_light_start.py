@@ -1,13 +1,16 @@
-"""The window comes up without what only charts, forecasts and papers need."""
+"""The window comes up without what only charts, forecasts, papers, deeds and other pages need."""
 
 from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
+from sporebank.paths import resources
 from tests.builders import Clock, counted, fridge, new_bank, stored
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -67,6 +70,67 @@ window.close()
 context.shut()
 """
 
+OPENED = """
+import json, sys
+from pathlib import Path
+from PySide6.QtCore import QEvent, QObject, QTimer
+from PySide6.QtWidgets import QApplication, QTableView
+from sporebank.__main__ import run
+
+painted, figured = [], []
+
+class Watch(QObject):
+    def eventFilter(self, watched, event):
+        table = watched.parent() if event.type() == QEvent.Type.Paint and isinstance(watched, QObject) else None
+        if isinstance(table, QTableView) and watched is table.viewport() and table.model().rowCount() and not painted:
+            painted.append(sorted(name for name in sys.modules if name.partition(".")[0] in {"sporebank", *heavy}))
+            look.start()
+        return False
+
+def done():
+    if "sporebank.jobs.figures" in sys.modules:
+        app.quit()
+
+heavy, app = json.loads(sys.argv[1]), QApplication([])
+watch, look = Watch(), QTimer(interval=20)
+look.timeout.connect(done)
+app.installEventFilter(watch)
+code = run(app, Path(sys.argv[2]), Path(sys.argv[3]) / "window.ini")
+print(json.dumps(painted[0]))
+sys.exit(code)
+"""
+
+FIRST = {
+    "sporebank.documents": set(),
+    "sporebank.formats": set(),
+    "sporebank.jobs": {"labels", "today", "undo"},
+    "sporebank.window.dialogs": set(),
+    "sporebank.window.pages": {"today"},
+}
+"""What the first page needs of these packages, and all that is imported of them before its rows are painted."""
+LATER = ("opening_screen", "bank_copy", "chart_file", "widgets.plot", "widgets.decline", "exchange_tab", "vial_panel")
+
+
+def _start(script: str, *arguments: str) -> Any:
+    """Run a script in a new process and return what its last line says."""
+    quiet = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-c", script, json.dumps(HEAVY), *arguments]
+    done = subprocess.run(command, env=quiet, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def test_the_first_rows_wait_for_nothing_that_only_another_page_or_a_deed_needs(tmp_path: Path) -> None:
+    """The demo bank, opened as a keeper opens it; figures are computed once its rows are there."""
+    path = tmp_path / "demo.sporebank"
+    shutil.copyfile(resources() / "demo.sporebank", path)
+    loaded = _start(OPENED, str(path), str(tmp_path))
+    assert [name for name in loaded if name.partition(".")[0] in HEAVY] == []
+    for package, needed in FIRST.items():
+        inside = {name.removeprefix(f"{package}.") for name in loaded if name.startswith(f"{package}.")}
+        assert inside <= needed, package
+    assert {f"sporebank.window.{name}" for name in LATER}.isdisjoint(loaded)
+
 
 def test_numbers_and_plots_are_loaded_after_the_first_rows(tmp_path: Path) -> None:
     bank = new_bank(tmp_path, clock=Clock())
@@ -74,11 +138,7 @@ def test_numbers_and_plots_are_loaded_after_the_first_rows(tmp_path: Path) -> No
     counted(bank, stored(bank).batch_id, 60)
     path = bank.path
     bank.close()
-    command = [sys.executable, "-c", SCRIPT, json.dumps(HEAVY), str(path), str(tmp_path)]
-    quiet = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "PYTHONPATH": str(ROOT)}
-    done = subprocess.run(command, env=quiet, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
-    assert done.returncode == 0, done.stderr
-    found = json.loads(done.stdout.splitlines()[-1])
+    found = _start(SCRIPT, str(path), str(tmp_path))
     assert found["first"] == []
     assert {"numpy", "pyqtgraph"} <= set(found["chart"])
     assert "reportlab" not in found["chart"]
