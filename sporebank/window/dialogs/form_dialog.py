@@ -40,21 +40,21 @@ class FormDialog(QDialog):
         self.go = QPushButton(deed)
         self.go.setProperty("primary", True)
         self.go.clicked.connect(self._try)
+        self._scroll = scroll = QScrollArea(widgetResizable=True)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # the keyboard begins in the first field
+        scroll.setObjectName("scroll")
+        self._around = QVBoxLayout(self)
+        self._around.setContentsMargins(0, 0, 0, 12)
+        self._around.addWidget(scroll, 1)
         inside = QWidget()
         inside.setObjectName("page")
+        scroll.setWidget(inside)
         self.column = column = QVBoxLayout(inside)
         column.setContentsMargins(20, 16, 20, 8)
         column.setSpacing(10)
         for widget in (self.about, self.form, self.message):
             column.addWidget(widget)
         column.addStretch(1)
-        self._scroll = scroll = QScrollArea(widgetResizable=True)
-        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # the keyboard begins in the first field
-        scroll.setWidget(inside)
-        scroll.setObjectName("scroll")
-        self._around = QVBoxLayout(self)
-        self._around.setContentsMargins(0, 0, 0, 12)
-        self._around.addWidget(scroll, 1)
         self._foot: QDialogButtonBox | None = None
         self._fitting = QTimer(self, singleShot=True, interval=0)
         self._fitting.timeout.connect(self._fit)

@@ -28,7 +28,7 @@ class LabelStockDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Labels and printers")
         resize_within(self, 1100, 680)
-        self.tabs = QTabWidget()
+        self.tabs = QTabWidget(self)
         for title, where in TABS:
             self.tabs.addTab(_tab_class(where)(context), title)
         foot = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)

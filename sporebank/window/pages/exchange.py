@@ -46,18 +46,20 @@ class ExchangePage(Page):
         self.stands = label(role="mute", wrap=True)
         self._places = [_Place(where, context) for _, where in TABS]
         self.tabs = QTabWidget()
-        for (title, _), place in zip(TABS, self._places, strict=True):
-            self.tabs.addTab(place, title)
         self.empty = Empty(
             "share", "No exchange yet", "A yearly round with a last day, or a list that is open all year.",
             "Begin an exchange", self.begin_exchange,
         )  # fmt: skip
         self._whole = QStackedWidget()
         self._build()
+        for (title, _), place in zip(TABS, self._places, strict=True):
+            self.tabs.addTab(place, title)
         self.choice.edited.connect(self._choose)
 
     def _build(self) -> None:
+        self.body.addWidget(self._whole, 1)
         inside = QWidget()
+        self._whole.addWidget(inside)
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 0, 0)
         top = QHBoxLayout()
@@ -66,9 +68,7 @@ class ExchangePage(Page):
         top.setAlignment(Qt.AlignmentFlag.AlignVCenter)
         column.addLayout(top)
         column.addWidget(self.tabs, 1)
-        self._whole.addWidget(inside)
         self._whole.addWidget(self.empty)
-        self.body.addWidget(self._whole, 1)
 
     def tab(self) -> ExchangeTab | None:
         """Return the tab in front, if it has been in sight."""

@@ -98,7 +98,7 @@ class SowPage(Page):
         self.counts = label(role="small", wrap=True)
         self.empty = Empty("sow", "Nothing to sow yet", "Store a batch first.", "Store a batch", self._store)
         left = (self.search, self.table, self.counts, label("LAST SOWINGS", "section"), self.sown)
-        self._columns = Columns(left, (self.form, self.pots))
+        self._columns = Columns(left, (self.form, self.pots), parent=self)
         self.body.addWidget(self._columns, 1)
         self.body.addWidget(self.empty, 1)
         self.empty.hide()

@@ -72,9 +72,10 @@ class StorePage(Page):
         )  # fmt: skip
         self.message = label(role="warn", wrap=True)
         self.message.hide()
-        self.sheet = Columns((self.what, self.clone), (self.cleaning, self.amount, self.vials))
-        for widget in (self.message, self.stored, self.sheet):
-            self.body.addWidget(widget)
+        self.body.addWidget(self.message)
+        self.body.addWidget(self.stored)
+        self.sheet = Columns((self.what, self.clone), (self.cleaning, self.amount, self.vials), parent=self)
+        self.body.addWidget(self.sheet)
         self.body.addStretch(1)
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._connect()

@@ -115,7 +115,7 @@ class TestPage(Page):
         self.plan = PlanPart(context)
         self.form = TestPart(context, self.plan)
         self.empty = Empty("test", "", "", "Store a batch", lambda: context.go("store"))
-        self._columns = Columns((self.chips, self.search, self.counts, self.table), (self.form,), (5, 6))
+        self._columns = Columns((self.chips, self.search, self.counts, self.table), (self.form,), (5, 6), self)
         self._columns.add_last(0, self.plan)
         self.body.addWidget(self._columns, 1)
         self.body.addWidget(self.empty, 1)

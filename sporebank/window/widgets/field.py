@@ -63,14 +63,21 @@ class Field(QWidget):
         self._show("small", self._hint, wrong=False)
 
     def _show(self, role: str, text: str, *, wrong: bool) -> None:
-        self._below.setProperty("role", role)
         self._below.setText(text)
         self._below.setVisible(bool(text))
         self.editor.setAccessibleDescription(text)
+        _mark(self._below, "role", role)
         for target in (self.editor, *self.editor.findChildren(QWidget)):
-            target.setProperty("wrong", wrong)
-            target.style().polish(target)
-        self._below.style().polish(self._below)
+            _mark(target, "wrong", wrong)
+
+
+def _mark(widget: QWidget, name: str, value: object) -> None:
+    """Give a widget a property by which it is dressed; one that has not been dressed yet will be in any case."""
+    if widget.property(name) == value:
+        return
+    widget.setProperty(name, value)
+    if widget.testAttribute(Qt.WidgetAttribute.WA_WState_Polished):
+        widget.style().polish(widget)
 
 
 def _keyboard_in(editor: QWidget) -> QWidget:
@@ -97,7 +104,7 @@ class Form(QWidget):
         row, column = divmod(self._next, self._columns)
         if column + span > self._columns:
             row, column = row + 1, 0
-        field = Field(label, editor, hint)
+        field = Field(label, editor, hint, self)
         self._grid.addWidget(field, row, column, 1, span, Qt.AlignmentFlag.AlignTop)
         self._next = row * self._columns + column + span
         self.fields[name] = field

@@ -38,8 +38,9 @@ class Columns(QWidget):
         left: Sequence[QWidget],
         right: Sequence[QWidget],
         stretch: tuple[int, int] = (1, 1),
+        parent: QWidget | None = None,
     ) -> None:
-        super().__init__()
+        super().__init__(parent)
         self._across = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         self._across.setContentsMargins(0, 0, 0, 0)
         self._across.setSpacing(12)
