@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, cast
 
@@ -165,6 +166,15 @@ class MainWindow(QMainWindow):
         QShortcut(QKeySequence("Esc"), self, self._escape)
         QTimer.singleShot(0, self, self._count_waiting)
 
+    @contextmanager
+    def _unwatched(self) -> Iterator[None]:
+        """Let nobody watch for keys while many widgets are made: every event of theirs would be asked about."""
+        self._app.removeEventFilter(self.wedge)
+        try:
+            yield
+        finally:
+            self._app.installEventFilter(self.wedge)
+
     # -- pages
 
     def show_page(self, key: str) -> None:
@@ -191,20 +201,24 @@ class MainWindow(QMainWindow):
 
     def _page(self, key: str) -> Page:
         if key not in self._pages:
-            frame = QScrollArea(widgetResizable=True)
-            frame.setObjectName("scroll")
-            frame.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-            self._stack.addWidget(frame)
-            page = page_class(self._specs[key])(self._context, frame.viewport())
-            page.setAccessibleName(self._specs[key].title)
-            frame.setWidget(page)
-            page.side_panel = page.side()
-            if page.side_panel is not None:
-                self._side.addWidget(page.side_panel)
-            page.needs_changed.connect(self._enable)
-            page.needs_changed.connect(self.scans.look)
-            self._pages[key], self._frames[key] = page, frame
+            with self._unwatched():
+                self._make_page(key)
         return self._pages[key]
+
+    def _make_page(self, key: str) -> None:
+        frame = QScrollArea(widgetResizable=True)
+        frame.setObjectName("scroll")
+        frame.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._stack.addWidget(frame)  # while it is empty: all that is in it would be dressed once more
+        page = page_class(self._specs[key])(self._context, frame.viewport())
+        page.setAccessibleName(self._specs[key].title)
+        frame.setWidget(page)
+        page.side_panel = page.side()
+        if page.side_panel is not None:
+            self._side.addWidget(page.side_panel)
+        page.needs_changed.connect(self._enable)
+        page.needs_changed.connect(self.scans.look)
+        self._pages[key], self._frames[key] = page, frame
 
     def _set_buttons(self, page: Page) -> None:
         for button in self._buttons:
@@ -336,7 +350,8 @@ class MainWindow(QMainWindow):
         self._enable()
 
     def _open_dialog(self, key: str, arguments: dict[str, object]) -> None:
-        dialog = dialog_class(key)(self._context, self, **arguments)
+        with self._unwatched():
+            dialog = dialog_class(key)(self._context, self, **arguments)
         dialog.exec()
         self._context.let_go(dialog)
 

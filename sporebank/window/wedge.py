@@ -77,7 +77,7 @@ class Wedge(QObject):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Hold back, take, or let pass one key."""
-        if Wedge._passing or event.type() not in _KEYS or not isinstance(event, QKeyEvent):
+        if not isinstance(event, QKeyEvent) or Wedge._passing or event.type() not in _KEYS:  # nearly all are no keys
             return False
         if not isinstance(watched, QWidget) or watched is not _goal(watched) or not self._mine(watched):
             return False
