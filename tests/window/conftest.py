@@ -6,10 +6,12 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import partialmethod
+from functools import cache, partialmethod
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
+from PySide6.QtCore import QAbstractEventDispatcher, QDeadlineTimer, QEventLoop, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -30,6 +32,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 NOW = datetime(2026, 5, 4, 10, 30)
 TODAY = NOW.date()
 PATIENCE_MS = 30_000
+PULSE_MS = 10
 
 TAXA = (
     "Athyrium otophorum", "Dryopteris crispifolia", "Polystichum tsus-simense", "Adiantum venustum",
@@ -134,7 +137,8 @@ def fill(bank: Bank, vials: int) -> None:
             )
             for offset in range(min(4, vials - start)):
                 place_vial(tx, batch, boxes, start + offset)
-    _figure(bank)
+    with bank.database.atomic():
+        _figure(bank)
 
 
 def place_vial(tx, batch: int, boxes: list[int], number: int) -> int:
@@ -177,10 +181,40 @@ def _collector(qapp: QApplication) -> Garbage:
     return Garbage(qapp)
 
 
+def wait_until(_bot: QtBot, holds: Callable[[], bool], *, timeout: int = PATIENCE_MS) -> None:
+    """Wait until something holds: asked for whenever all events are handled, not only every so many milliseconds."""
+    deadline = QDeadlineTimer(timeout)
+    loop, dispatcher = QEventLoop(), QAbstractEventDispatcher.instance()
+    pulse = QTimer(interval=PULSE_MS)  # what holds may have come about without an event, as in another thread
+    pulse.timeout.connect(loop.quit)
+    looking = False
+
+    def look() -> None:
+        nonlocal looking
+        if not looking:  # what is asked for may itself wait
+            looking = True
+            try:
+                if holds():
+                    loop.quit()
+            except Exception:
+                loop.quit()  # and is raised below, where it can be caught
+            looking = False
+
+    while not holds():
+        if deadline.hasExpired():
+            raise TimeoutError(f"What was waited for did not come about in {timeout} ms")
+        asked = dispatcher.aboutToBlock.connect(look)
+        pulse.start()
+        loop.exec()
+        pulse.stop()
+        dispatcher.aboutToBlock.disconnect(asked)
+
+
 @pytest.fixture(autouse=True)
 def _patience(monkeypatch: pytest.MonkeyPatch) -> None:
     """Wait longer than usual before something counts as not happening: a busy machine is no fault."""
-    for wait in ("waitUntil", "waitSignal", "waitExposed"):
+    monkeypatch.setattr(QtBot, "waitUntil", wait_until)
+    for wait in ("waitSignal", "waitExposed"):
         patient = partialmethod(getattr(QtBot, wait), timeout=PATIENCE_MS)
         monkeypatch.setattr(QtBot, wait, patient)
 
@@ -209,22 +243,34 @@ def lane(told: Told) -> Iterator[Lane]:
     assert made.shut(), "the lane did not end"
 
 
+@cache
+def _prepared(vials: int, stock: Callable[[Bank], object] | None) -> bytes:
+    """Return the file of a bank, which is made once and then copied: making it takes longer than many a test."""
+    with TemporaryDirectory() as folder:
+        bank = opening.create(Path(folder) / "prepared.sporebank", "Fern House", lambda: NOW)
+        if vials:
+            fill(bank, vials)
+        if stock is not None:
+            stock(bank)
+        bank.close()
+        return bank.path.read_bytes()
+
+
 @pytest.fixture
 def make_context(
     qtbot: QtBot, tmp_path: Path, told: Told, state: WindowState, theme: Theme
-) -> Iterator[Callable[[int], Context]]:
-    """Return a maker of a context over a real bank with so many vials."""
+) -> Iterator[Callable[..., Context]]:
+    """Return a maker of a context over a real bank with so many vials, and with what `stock` puts into it."""
     made: list[Context] = []
 
-    def make(vials: int = 0, on: date = TODAY) -> Context:
+    def make(vials: int = 0, on: date = TODAY, stock: Callable[[Bank], object] | None = None) -> Context:
         lane = Lane(told.bug)
         opened: list[Bank] = []
 
         def create() -> Bank:
-            bank = opening.create(tmp_path / f"bank {len(made)}.sporebank", "Fern House", lambda: NOW)
-            if vials:
-                fill(bank, vials)
-            return bank
+            path = tmp_path / f"bank {len(made)}.sporebank"
+            path.write_bytes(_prepared(vials, stock))
+            return opening.open_bank(path, lambda: NOW)
 
         lane.submit(create, then=opened.append)
         qtbot.waitUntil(lambda: bool(opened or told.bugs), timeout=20_000)

@@ -39,8 +39,8 @@ def _stock(bank: Bank) -> None:
 
 @pytest.fixture
 def desk(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle, told: Told) -> DialogDesk:
-    made = DialogDesk(qtbot, make_context(), settle, told)
-    made.context.do(_stock)
+    made = DialogDesk(qtbot, make_context(stock=_stock), settle, told)
+    made.context.do(figures.keep_fresh)
     return made
 
 

@@ -64,8 +64,8 @@ class Hall(PageDesk):
 
 @pytest.fixture
 def hall(make_context: Any, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> Hall:
-    made = Hall(make_context(), show, settle, qtbot, told)
-    made.read(build)
+    made = Hall(make_context(stock=build), show, settle, qtbot, told)
+    made.read(figures.keep_fresh)
     return made
 
 
@@ -258,8 +258,8 @@ def _shared(bank: Any, number: int = 1) -> Any:
 
 @pytest.fixture
 def fair(make_context: Any, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> Fair:
-    made = Fair(make_context(), show, settle, qtbot, told)
-    made.read(build)
+    made = Fair(make_context(stock=build), show, settle, qtbot, told)
+    made.read(figures.keep_fresh)
     return made
 
 

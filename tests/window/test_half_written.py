@@ -82,8 +82,8 @@ class SettingsDesk(Desk):
 @pytest.fixture
 def make_desk(qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: Settle):
     def make(kind: type[Desk]) -> Desk:
-        context = make_context()
-        context.do(_stock)
+        context = make_context(stock=_stock)
+        context.do(figures.keep_fresh)
         return kind(qtbot, context, settle, show)
 
     return make

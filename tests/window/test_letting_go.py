@@ -109,8 +109,8 @@ class Closing:
 
 @pytest.fixture
 def closing(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle, show: Show) -> Closing:
-    context = make_context(60)
-    context.do(_stock)
+    context = make_context(60, stock=_stock)
+    context.do(figures.keep_fresh)
     return Closing(qtbot, context, settle, show)
 
 

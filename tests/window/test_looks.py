@@ -45,8 +45,8 @@ class Potting(WindowDesk):
     key = "sow"
 
     def __init__(self, qtbot: QtBot, make_context: Make, settle: Settle, show: Show) -> None:
-        context = make_context()
-        context.do(_sow)
+        context = make_context(stock=_sow)
+        context.do(figures.keep_fresh)
         super().__init__(qtbot, context, settle, show)
         self.dialogs: list[tuple[str, dict[str, Any]]] = []
         context.dialog_wanted.disconnect()
@@ -75,8 +75,8 @@ def potting(qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: 
 
 @pytest.fixture
 def desk(qtbot: QtBot, theme: Theme, make_context: Make, settle: Settle, told: Told) -> DialogDesk:
-    context = make_context()
-    context.do(_sow)
+    context = make_context(stock=_sow)
+    context.do(figures.keep_fresh)
     return DialogDesk(qtbot, context, settle, told)
 
 

@@ -75,7 +75,7 @@ class Scanner(Desk):
     def __init__(self, qtbot: QtBot, context: Context, settle: Settle, show: Show, told: Told) -> None:
         super().__init__(qtbot, context, settle, told)
         self.said = told
-        self.read(fill)
+        self.read(figures.keep_fresh)
         self.window: Any = show(MainWindow(context, tuple(spec for spec in PAGES if spec.key in KEYS)))
         self.now = 0.0
         self.window.wedge._clock = lambda: self.now
@@ -180,7 +180,7 @@ def desk(
     monkeypatch: pytest.MonkeyPatch,
 ) -> Iterator[Scanner]:
     monkeypatch.setattr(scan_sound, "BETWEEN_MS", 0)  # so that nothing needs to be waited for
-    made = Scanner(qtbot, make_context(), settle, show, told)
+    made = Scanner(qtbot, make_context(stock=fill), settle, show, told)
     yield made
     assert told.bugs == []
     made.window.close()

@@ -71,8 +71,8 @@ def build(bank: Any) -> None:
 
 @pytest.fixture
 def shop(make_context: Any, show: Show, settle: Settle, qtbot: QtBot, told: Told) -> Shop:
-    made = Shop(make_context(), show, settle, qtbot, told)
-    made.read(build)
+    made = Shop(make_context(stock=build), show, settle, qtbot, told)
+    made.read(figures.keep_fresh)
     return made
 
 

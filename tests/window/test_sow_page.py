@@ -61,8 +61,8 @@ class Potting(WindowDesk):
 
 @pytest.fixture
 def potting(qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: Settle) -> Potting:
-    context = make_context()
-    context.do(_stock)
+    context = make_context(stock=_stock)
+    context.do(figures.keep_fresh)
     return Potting(qtbot, context, settle, show)
 
 

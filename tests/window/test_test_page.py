@@ -55,8 +55,8 @@ class Bench(WindowDesk):
 
 @pytest.fixture
 def bench(qtbot: QtBot, theme: Theme, make_context: Make, show: Show, settle: Settle) -> Bench:
-    context = make_context()
-    context.do(_stock)
+    context = make_context(stock=_stock)
+    context.do(figures.keep_fresh)
     return Bench(qtbot, context, settle, show)
 
 
