@@ -6,6 +6,7 @@ from datetime import date
 import pypdfium2
 import pypdfium2.raw
 import zxingcpp
+from PIL import ImageOps
 
 from sporebank.core import codes
 from sporebank.core.dates import PartDate
@@ -158,8 +159,15 @@ def pictures(pdf_bytes, dpi):
 
 def symbols(pictures_of_pages):
     """Return the text of every QR symbol that ZXing-C++ reads."""
-    only_qr = zxingcpp.BarcodeFormat.QRCode
-    return sorted(found.text for one in pictures_of_pages for found in zxingcpp.read_barcodes(one, formats=only_qr))
+    only_qr, marked = zxingcpp.BarcodeFormat.QRCode, map(without_margins, pictures_of_pages)
+    return sorted(found.text for one in marked for found in zxingcpp.read_barcodes(one, formats=only_qr))
+
+
+def without_margins(picture, kept=100):
+    """Return a picture without the blank paper all around what is on it, which would take long to search."""
+    left, top, right, bottom = ImageOps.invert(picture).getbbox() or (0, 0, 1, 1)
+    left, top = max(left - kept, 0), max(top - kept, 0)
+    return picture.crop((left, top, min(right + kept, picture.width), min(bottom + kept, picture.height)))
 
 
 def fonts_used(pdf_bytes):

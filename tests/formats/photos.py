@@ -3,16 +3,20 @@
 import io
 import struct
 import zlib
+from functools import cache
 
 import numpy as np
 import qrcode
 from PIL import Image, ImageFilter
+from reportlab import rl_config
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
+rl_config.useA85 = 0  # pictures as text would take most of the time
 TABLE = 190  # the grey of the table on which the labels lie
 
 
+@cache
 def label(text, side=120):
     """Return a white label with one QR symbol on it."""
     return qrcode.make(text, box_size=6, border=4).get_image().convert("L").resize((side, side))
