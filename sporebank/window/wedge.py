@@ -152,13 +152,14 @@ class Wedge(QObject):
 
     def _mine(self, widget: QWidget) -> bool:
         """Return whether a widget is in the window watched or in what is open over it; without a window all are."""
-        window, above = self.parent(), widget
-        while isinstance(window, QWidget) and above is not window:
-            higher = above.parentWidget() or above.focusProxy()  # `isAncestorOf` would end at the edge of a dialog
-            if higher is None:
-                return False
-            above = higher
-        return True
+        window, passed = self.parent(), list[QWidget]()
+        above: QWidget | None = widget
+        while above is not None and above not in passed:  # a field by itself leads to its line, and that back to it
+            if above is window:
+                return True
+            passed.append(above)
+            above = above.parentWidget() or above.focusProxy()  # `isAncestorOf` would end at the edge of a dialog
+        return not isinstance(window, QWidget)
 
     def _text(self) -> str:
         return "".join(key.text for _, _, key in self._held)

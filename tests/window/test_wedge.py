@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
@@ -25,6 +26,7 @@ from pytestqt.qtbot import QtBot
 
 from sporebank.core import codes
 from sporebank.window.wedge import Wedge
+from sporebank.window.widgets.day import DayEdit
 
 CODE = codes.make("V", "7K2", 1234)
 EAN = "4006381333931"
@@ -190,6 +192,23 @@ def test_the_window_and_the_dialogs_over_it_are_watched_and_no_other(bench: Benc
         app.installEventFilter(bench.wedge)
     assert heard == [CODE, CODE]
     assert stranger.text() == CODE
+
+
+def test_a_field_by_itself_that_is_led_to_by_its_own_line_holds_nothing_up(bench: Bench, qtbot: QtBot) -> None:
+    """Its line is its proxy, and it is the line's parent: who asks whose they are must not go round for ever."""
+    app, own, alone = QApplication.instance(), Wedge(bench.form, clock=lambda: bench.now), DayEdit(date(2026, 3, 14))
+    qtbot.addWidget(alone)
+    app.installEventFilter(own)
+    try:
+        with qtbot.waitExposed(alone):
+            alone.show()
+        alone.activateWindow()
+        qtbot.waitUntil(alone.isActiveWindow)
+        alone.setFocus()
+        qtbot.keyClicks(alone.line, "7")
+    finally:
+        app.removeEventFilter(own)
+    assert alone.line.text().endswith("7")
 
 
 def _key(widget: QWidget, key: Qt.Key, text: str, at_ms: int = 0, modifiers: Qt.KeyboardModifier = NO) -> None:
