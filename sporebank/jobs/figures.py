@@ -23,7 +23,7 @@ from sporebank.jobs import keeping
 from sporebank.jobs.kin import gather
 
 #: Batches computed in one go: large enough to share work, small enough to let the keeper's own deeds in between.
-CHUNK = 320
+CHUNK = 512
 #: A deed that touches more batches than this leaves them to be worked out anew behind the keeper's work.
 MOST_AT_ONCE = 100
 #: Batches brought on to another day in one go.

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
-from scipy.special import betaln
+from scipy.special import betaln, ndtr
 from scipy.stats import norm
 
 from sporebank.core import forecast_words as words
@@ -252,10 +252,10 @@ def brute_force(tests, days, segments, row=STORAGE.rows[SporeClass.NON_GREEN], l
     for day, germinated, sown in tests:
         v = k - lost(day)
         spread = (1 - STORAGE.correlation) / STORAGE.correlation
-        alive, dead = np.maximum(norm.cdf(v), 1e-200) * spread, np.maximum(norm.sf(v), 1e-200) * spread
+        alive, dead = np.maximum(ndtr(v), 1e-200) * spread, np.maximum(ndtr(-v), 1e-200) * spread
         log_weight = log_weight + betaln(germinated + alive, sown - germinated + dead) - betaln(alive, dead)
     weight = np.exp(log_weight - log_weight.max())
-    alive = np.broadcast_to(norm.cdf(k - lost(days)), np.broadcast_shapes(weight.shape, room.shape)).ravel()
+    alive = np.broadcast_to(ndtr(k - lost(days)), np.broadcast_shapes(weight.shape, room.shape)).ravel()
     weight = np.broadcast_to(weight, np.broadcast_shapes(weight.shape, room.shape)).ravel()
     order = alive.argsort()
     met = weight[order].cumsum() / weight.sum()
@@ -348,10 +348,10 @@ def test_a_temperature_not_known_against_brute_force(spore_class, tests, days, t
     log_weight = norm.logpdf(z) + norm.logpdf(k, 1.645, 0.5) + 0 * celsius
     for day, germinated, sown in tests:
         v, likeness = k - day * test_rate, (1 - STORAGE.correlation) / STORAGE.correlation
-        alive, dead = np.maximum(norm.cdf(v), 1e-200) * likeness, np.maximum(norm.sf(v), 1e-200) * likeness
+        alive, dead = np.maximum(ndtr(v), 1e-200) * likeness, np.maximum(ndtr(-v), 1e-200) * likeness
         log_weight = log_weight + betaln(germinated + alive, sown - germinated + dead) - betaln(alive, dead)
     weight = np.exp(log_weight - log_weight.max()).ravel()
-    share = norm.cdf(k - days * rate).ravel()
+    share = ndtr(k - days * rate).ravel()
     order = share.argsort()
     met = weight[order].cumsum() / weight.sum()
     expected = [*(share[order][np.searchsorted(met, at)] for at in (0.05, 0.5, 0.95))]
