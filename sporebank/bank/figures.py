@@ -128,7 +128,7 @@ def write(bank: Bank, outlooks: Sequence[Outlook], figures: Iterable[VialFigure]
     within = numbers({one.batch_id for one in outlooks})
     with bank.database.atomic("IMMEDIATE"):
         write = bank.database.connection().executemany
-        _part_with_those_gone(bank, [one.id for one in outlooks])
+        _part_with_those_gone(bank, within)
         write(_KEEP_OUTLOOK, map(_columns, outlooks))
         write(_KEEP_FIGURE, ((*one[:3], one.advice.value, one.clone_good) for one in figures))
         judge(bank, judged)
@@ -139,12 +139,12 @@ def write(bank: Bank, outlooks: Sequence[Outlook], figures: Iterable[VialFigure]
     bank.revision += 1
 
 
-def _part_with_those_gone(bank: Bank, outlook_ids: Sequence[int]) -> None:
-    """Give each vial with one of these outlooks that has left the bank one of its own, as it is now."""
+def _part_with_those_gone(bank: Bank, batches: str) -> None:
+    """Give each vial of these batches that has left the bank an outlook of its own, as the one it had is now."""
     gone = rows(
         bank,
-        f"""SELECT figure.vial_id FROM figure JOIN vial ON vial.id = figure.vial_id
-            WHERE outlook_id IN {numbers(outlook_ids)} AND outlook_id <> figure.vial_id AND NOT ({_IN_BANK})""",
+        f"""SELECT vial.id FROM vial JOIN figure ON figure.vial_id = vial.id
+            WHERE vial.batch_id IN {batches} AND NOT ({_IN_BANK}) AND outlook_id <> vial.id""",
     )
     if gone:
         which = numbers(vial_id for (vial_id,) in gone)

@@ -376,6 +376,31 @@ def test_what_is_brought_on_together_is_none_other(bank, clock):
     assert len({each[2:] for each in after.values()}) == 1
 
 
+def test_what_left_the_bank_keeps_what_was_foreseen_whoever_led_it(tmp_path, clock):
+    """Also where it left before anybody looked, and the first of those it was alike to is by then like others."""
+    unwatched = create(tmp_path / "unwatched.sporebank", "Unwatched", clock)
+    fridge(unwatched)
+    first, second, third, fourth = stored(unwatched, vials=4).vial_ids
+    for one in (second, third):
+        mishaps.record(unwatched, [one], MishapKind.HOT, date(2026, 1, 5))
+    figures.refresh_all(unwatched)
+    for gone in (third, second, first):
+        before = _foreseen(unwatched)[gone]
+        culling.cull(unwatched, [gone], TODAY, {gone: "Broken"})
+        if gone == third:
+            mishaps.record(unwatched, [first], MishapKind.HOT, date(2026, 1, 5))
+        clock.day += timedelta(days=1)
+        figures.refresh_all(unwatched)
+        assert _foreseen(unwatched)[gone] == before
+    assert {row[0] for row in rows(unwatched, f"SELECT outlook_id FROM {FIGURES}")} == {first, second, third, fourth}
+    unwatched.close()
+
+
+def _foreseen(bank):
+    """What is foreseen of each vial."""
+    return {vial_id: tuple(rest) for vial_id, *rest in rows(bank, SHOWN)}
+
+
 def test_a_test_is_due_again_once_the_one_that_settled_the_matter_has_grown_old(bank, clock):
     """From day to day as if forecast anew, also where the figures would have gone on over that day."""
     fridge(bank)
