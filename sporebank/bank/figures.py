@@ -6,6 +6,7 @@ import json
 from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -117,6 +118,13 @@ _KEEP_OUTLOOK = f"""INSERT INTO outlook ({", ".join(_OUTLOOK)}) VALUES ({", ".jo
 _KEEP_FIGURE = """INSERT INTO figure (vial_id, outlook_id, surplus, advice, clone_good) VALUES (?, ?, ?, ?, ?)
     ON CONFLICT (vial_id) DO UPDATE SET outlook_id = excluded.outlook_id, surplus = excluded.surplus,
         advice = excluded.advice, clone_good = excluded.clone_good"""
+
+
+@contextmanager
+def together(bank: Bank) -> Iterator[None]:
+    """Keep all that is written of figures meanwhile, or none of it: nothing would look again at what was left out."""
+    with bank.database.atomic("IMMEDIATE"):
+        yield
 
 
 def write(bank: Bank, outlooks: Sequence[Outlook], figures: Iterable[VialFigure], judged: Iterable[Judged]) -> None:

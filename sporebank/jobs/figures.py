@@ -112,8 +112,9 @@ def _mark(bank: Bank) -> None:
 def refresh_batches(bank: Bank, batch_ids: Sequence[int]) -> None:
     """Compute and keep the figures of every vial of these batches, and what follows for others of their clones."""
     if batch_ids:
-        _work_out(bank, batch_ids)
-        _judge(bank, batch_ids)
+        with figures.together(bank):
+            _work_out(bank, batch_ids)
+            _judge(bank, batch_ids)
 
 
 def _work_out(bank: Bank, batch_ids: Sequence[int]) -> None:
@@ -193,7 +194,7 @@ def _situation(
 
 
 def _last(clone_good: int, alone: bool, good: bool) -> bool:
-    """Return whether no other vial of its clone is good; `alone` is that of `figures.Standing`."""
+    """Return whether no other vial of its clone is good; `alone` is that of `figures.Lying`."""
     return alone if good else not clone_good
 
 
@@ -232,14 +233,15 @@ def _go_on(bank: Bank, batches: tuple[int, int]) -> None:
     outlooks = [one for one in figures.standing(bank, batches, today) if one.outlook_id in kept]
     brought = list(_brought_on(outlooks, settings, today))
     standing = {one.outlook_id: (one, now) for one, now in zip(outlooks, brought, strict=True)}
-    figures.go_on(bank, brought, list(_judged_anew(vials, standing, settings, today)), today)
     turned = {
         one.batch_id
         for one, now in standing.values()
-        if _good(one.chance_below, "", settings) != _good(now.chance_below, "", settings)
+        if _good(one.chance_below, one.unsettled, settings) != _good(now.chance_below, one.unsettled, settings)
     }
-    if turned:
-        _judge(bank, turned)
+    with figures.together(bank):
+        figures.go_on(bank, brought, list(_judged_anew(vials, standing, settings, today)), today)
+        if turned:
+            _judge(bank, turned)
 
 
 def _brought_on(outlooks: Sequence[Standing], settings: Settings, today: date) -> Iterator[Brought]:

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import count
 
 import pytest
 
@@ -374,6 +375,28 @@ def test_what_is_brought_on_together_is_none_other(bank, clock):
     assert {day for day, *_ in after.values()} == {clock.day.isoformat()}
     assert {vial_id: advice for vial_id, (_, advice, *_) in after.items() if advice != "keep"} == {emptied: "cull"}
     assert len({each[2:] for each in after.values()}) == 1
+
+
+def test_figures_and_what_follows_for_their_clones_are_kept_together_or_not_at_all(bank, clock, monkeypatch):
+    """Else a power cut in between would leave vials misjudged, which nobody looks at again."""
+    fridge(bank)
+    counted(bank, stored(bank).batch_id, 30)
+    figures.refresh_all(bank)
+    before = rows(bank, EVERY_FIGURE)
+
+    def cut(*_):
+        raise InterruptedError
+
+    monkeypatch.setattr(figures, "_judge", cut)
+    clock.day += timedelta(days=300)
+    with pytest.raises(InterruptedError):
+        figures.refresh_batches(bank, [1])
+    clock.day = TODAY + timedelta(days=1)
+    turns = count()
+    monkeypatch.setattr(figures, "_good", lambda *_: next(turns) % 2)
+    with pytest.raises(InterruptedError):
+        figures._go_on(bank, (1, 9))
+    assert rows(bank, EVERY_FIGURE) == before
 
 
 def test_what_left_the_bank_keeps_what_was_foreseen_whoever_led_it(tmp_path, clock):
